@@ -1,0 +1,1085 @@
+/*
+ * counterfoil.h - the interface of Counterfoil for point-of-sale programs.
+ *
+ * Counterfoil listens to a note validator, tells the cashier which features of a refused note to check by hand,
+ * and keeps a durable record of every refusal. It is an aid, not proof: nobody should confront a customer on its
+ * word, and local law and the licensed authority decide what a note is.
+ *
+ * SPDX-License-Identifier: Apache-2.0
+ *
+ * Conventions that hold for every function below (the long form is docs/abi.md):
+ *
+ *  - Handles are opaque pointers. The caller owns a handle that a function returns through a pointer-to-pointer and
+ *    gives it back with the matching `_close` call. Closing NULL is harmless. A call on a closed handle is answered
+ *    with CFOIL_E_STATE_STALE for at least the next 1024 closes in that context; closing a context ends every handle
+ *    made from it, and nothing made from it may be used afterwards.
+ *  - Option and result structs begin with `uint32_t struct_size`. Set it with the matching _INIT macro (or to sizeof
+ *    with every other byte zero): all-zero members mean the default. Structs grow only at the end; a larger struct
+ *    than the library knows is accepted when the unknown tail is zero.
+ *  - Text is UTF-8 and ends with a zero byte. Money is whole minor units with an ISO 4217 code. Wall time is UTC
+ *    milliseconds since 1970-01-01. Waiting times are `uint32_t` milliseconds; 0 means do not wait, and no infinite
+ *    wait exists.
+ *  - Where a function fills a buffer (`buffer`, `capacity`, `needed`), it always ends the text with a zero byte when
+ *    capacity is at least 1 and always sets `*needed` (may be NULL) to the bytes the whole text takes, ending byte
+ *    included. Too small a buffer is CFOIL_E_ARGUMENT_BUFFER; nothing else has changed then, call again with more.
+ *  - Every function that can fail returns a result code: 0 is success, the low 8 bits are the class, the bits above
+ *    are the exact cause. Tolerate values you do not know: cfoil_error_text() and cfoil_result_action() know them.
+ *  - The library prints nothing, installs no signal handler, never exits, and keeps no state outside a context.
+ *  - Threads: unless a function says otherwise, any thread may call it, and calls on one handle may run together.
+ */
+#ifndef COUNTERFOIL_H
+#define COUNTERFOIL_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#if defined(_WIN32) && !defined(CFOIL_STATIC)
+#ifdef CFOIL_BUILD
+#define CFOIL_API __declspec(dllexport)
+#else
+#define CFOIL_API __declspec(dllimport)
+#endif
+#elif defined(__GNUC__) && defined(CFOIL_BUILD)
+#define CFOIL_API __attribute__((visibility("default")))
+#else
+#define CFOIL_API
+#endif
+
+/* The version of this header. The build, the package files and the library take theirs from these lines. */
+#define CFOIL_VERSION_MAJOR 0
+#define CFOIL_VERSION_MINOR 1
+#define CFOIL_VERSION_PATCH 0
+
+/* CFOIL_SIZED(type): a struct of that type with struct_size set and every other byte zero; the _INIT macros use it. */
+#ifdef __cplusplus
+extern "C++" {
+template <typename Struct> inline Struct cfoil_sized()
+{
+    Struct value = Struct();
+    value.struct_size = static_cast<uint32_t>(sizeof(Struct));
+    return value;
+}
+}
+#define CFOIL_SIZED(type) cfoil_sized<type>()
+#else
+#define CFOIL_SIZED(type) {.struct_size = (uint32_t)sizeof(type)}
+#endif
+
+/* ---- Result codes ------------------------------------------------------------------------------------------- */
+
+/* The low 8 bits of a result: what kind of trouble it is. */
+enum {
+    CFOIL_CLASS_OK = 0,
+    CFOIL_CLASS_ARGUMENT = 1, /* the call is wrong: fix the program */
+    CFOIL_CLASS_STATE = 2,    /* not possible now */
+    CFOIL_CLASS_MEMORY = 3,
+    CFOIL_CLASS_TIME = 4,   /* the waiting time passed, nothing happened */
+    CFOIL_CLASS_PORT = 5,   /* the way to the device */
+    CFOIL_CLASS_DEVICE = 6, /* the device itself */
+    CFOIL_CLASS_DATA = 7,   /* a file: pack, trace, description */
+    CFOIL_CLASS_LEDGER = 8, /* the durable store */
+    CFOIL_CLASS_RULE = 9,   /* a money or custody rule forbids it */
+    CFOIL_CLASS_MISSING = 10,
+    CFOIL_CLASS_SYSTEM = 11
+};
+
+/* Exact causes. A retired value keeps its number for ever. */
+enum {
+    CFOIL_OK = 0,
+    CFOIL_E_ARGUMENT_NULL = 0x0101,        /* a pointer that must not be NULL is NULL */
+    CFOIL_E_ARGUMENT_STRUCT_SIZE = 0x0201, /* struct_size is not set, or the unknown tail is not zero */
+    CFOIL_E_ARGUMENT_RANGE = 0x0301,       /* a number is outside its documented range */
+    CFOIL_E_ARGUMENT_TEXT = 0x0401,        /* a text is empty, too long or not UTF-8 */
+    CFOIL_E_ARGUMENT_BUFFER = 0x0501,      /* the buffer is too small; see the needed size */
+    CFOIL_E_ARGUMENT_HANDLE = 0x0601,      /* not a handle of this kind */
+    CFOIL_E_ARGUMENT_PORT = 0x0701,        /* the port string is not understood */
+    CFOIL_E_ARGUMENT_ADAPTER = 0x0801,     /* the adapter table is not valid */
+    CFOIL_E_ARGUMENT_SETTING = 0x0901,     /* an adapter setting is unknown or has a bad value */
+    CFOIL_E_STATE_STALE = 0x0102,          /* the handle is closed */
+    CFOIL_E_STATE_SHUTDOWN = 0x0202,       /* the context is shutting down */
+    CFOIL_E_STATE_NOT_READY = 0x0302,      /* the device is not ready for this command */
+    CFOIL_E_STATE_NO_NOTE = 0x0402,        /* no note of that presentation is held */
+    CFOIL_E_STATE_CASE_ENDED = 0x0502,     /* the case has its disposition already */
+    CFOIL_E_STATE_REPLAY = 0x0602,         /* a replay takes its commands from the trace */
+    CFOIL_E_STATE_NO_LEDGER = 0x0702,      /* the case was opened without a ledger */
+    CFOIL_E_STATE_EXISTS = 0x0802,         /* that name or id is in use */
+    CFOIL_E_STATE_CLOSING = 0x0902,        /* the handle was closed while the call waited */
+    CFOIL_E_MEMORY = 0x0103,
+    CFOIL_E_TIME_OUT = 0x0104,
+    CFOIL_E_PORT_MISSING = 0x0105,  /* no such port, host or file */
+    CFOIL_E_PORT_BUSY = 0x0205,     /* another program has it */
+    CFOIL_E_PORT_DENIED = 0x0305,   /* no permission */
+    CFOIL_E_PORT_GONE = 0x0405,     /* it was there and has gone: unplugged or disconnected */
+    CFOIL_E_PORT_SETTINGS = 0x0505, /* the port cannot do the line settings */
+    CFOIL_E_PORT_FAILED = 0x0605,   /* another failure of the operating system's port */
+    CFOIL_E_PORT_ENDED = 0x0705,    /* a replayed trace is at its end */
+    CFOIL_E_DEVICE_SILENT = 0x0106, /* no answer */
+    CFOIL_E_DEVICE_WRONG = 0x0206,  /* an answer, but from another kind of device */
+    CFOIL_E_DEVICE_REFUSED = 0x0306,
+    CFOIL_E_DEVICE_FAULT = 0x0406,  /* the device reports a fault of its own */
+    CFOIL_E_DEVICE_FRAME = 0x0506,  /* damaged or impossible frames */
+    CFOIL_E_DEVICE_NOTES = 0x0606,  /* no note type with a known value: set the currency */
+    CFOIL_E_DATA_FILE = 0x0107,     /* the file cannot be read or written */
+    CFOIL_E_DATA_SYNTAX = 0x0207,   /* not JSON, not UTF-8, too deep, or a key twice */
+    CFOIL_E_DATA_SCHEMA = 0x0307,   /* JSON, but not what the format asks for */
+    CFOIL_E_DATA_SIZE = 0x0407,     /* larger than the format allows */
+    CFOIL_E_DATA_TRACE = 0x0507,    /* the trace file is not valid, or the replay departs from it */
+    CFOIL_E_LEDGER_OPEN = 0x0108,
+    CFOIL_E_LEDGER_BUSY = 0x0208, /* another process holds the ledger; try again */
+    CFOIL_E_LEDGER_FULL = 0x0308, /* no room on the disk */
+    CFOIL_E_LEDGER_READ_ONLY = 0x0408,
+    CFOIL_E_LEDGER_DAMAGED = 0x0508, /* the file or the chain is damaged */
+    CFOIL_E_LEDGER_NEWER = 0x0608,   /* written by a newer version of the library */
+    CFOIL_E_LEDGER_FAILED = 0x0708,
+    CFOIL_E_RULE_REFUSED = 0x0109,     /* the note was refused: it cannot be taken any more */
+    CFOIL_E_RULE_ADVICE = 0x0209,      /* the advice is not to take it; only a named override may */
+    CFOIL_E_RULE_DISPOSITION = 0x0309, /* the jurisdiction does not offer this disposition */
+    CFOIL_E_MISSING_ADAPTER = 0x010a,
+    CFOIL_E_MISSING_PACK = 0x020a, /* no pack for that currency */
+    CFOIL_E_MISSING_NOTE = 0x030a, /* the pack has no such denomination or series */
+    CFOIL_E_MISSING_CHECK = 0x040a,
+    CFOIL_E_MISSING_ENTRY = 0x050a,
+    CFOIL_E_MISSING_JURISDICTION = 0x060a,
+    CFOIL_E_SYSTEM_THREAD = 0x010b,
+    CFOIL_E_SYSTEM_OS = 0x020b
+};
+
+/* What the caller may do next (cfoil_result_action). */
+enum {
+    CFOIL_ACTION_NONE = 0,       /* success: go on */
+    CFOIL_ACTION_RETRY = 1,      /* call again later, unchanged */
+    CFOIL_ACTION_REOPEN = 2,     /* close the handle and open it again */
+    CFOIL_ACTION_FIX_CALL = 3,   /* the program or its input must change */
+    CFOIL_ACTION_OPERATOR = 4,   /* a person must look at the device, port, disk or note */
+    CFOIL_ACTION_STOP = 5        /* nothing more can be done here; stop using the handle */
+};
+
+/* ---- The words of the model --------------------------------------------------------------------------------- */
+
+/* What an event tells (cfoil_event.kind). Unknown values must be tolerated. */
+enum {
+    CFOIL_KIND_NONE = 0,
+    CFOIL_KIND_HELD = 1,        /* a note of known value is held in escrow; no money yet */
+    CFOIL_KIND_STACKED = 2,     /* a note went to the cash box: this alone is money */
+    CFOIL_KIND_RETURNED = 3,    /* a held note went back to the customer */
+    CFOIL_KIND_REJECTED = 4,    /* the device did not take the note */
+    CFOIL_KIND_DEVICE = 5,      /* the state of the device changed */
+    CFOIL_KIND_LOST_EVENTS = 6, /* events are known to be missing: reconcile by hand */
+    CFOIL_KIND_LANE_STATE = 7   /* the lane itself changed state */
+};
+
+/* Why the device did not take a note: the class of the reason. */
+enum {
+    CFOIL_REASON_NONE = 0,
+    CFOIL_REASON_AUTHENTICITY = 1,   /* a feature was missing, out of tolerance or could not be confirmed */
+    CFOIL_REASON_NOT_RECOGNISED = 2, /* no note that the device knows */
+    CFOIL_REASON_HANDLING = 3,       /* folded, skewed, double, pulled: feeding and transport */
+    CFOIL_REASON_NOT_ENABLED = 4,    /* the device was told not to take it */
+    CFOIL_REASON_DEVICE = 5,         /* the device's own condition */
+    CFOIL_REASON_TAMPERING = 6       /* the device believes somebody interfered with it */
+};
+
+/* What the machine senses. UNKNOWN is an honest answer: the device did not say. */
+enum {
+    CFOIL_CHANNEL_UNKNOWN = 0,
+    CFOIL_CHANNEL_IMAGE = 1,
+    CFOIL_CHANNEL_ULTRAVIOLET = 2,
+    CFOIL_CHANNEL_INFRARED = 3,
+    CFOIL_CHANNEL_MAGNETIC = 4,
+    CFOIL_CHANNEL_THREAD = 5,
+    CFOIL_CHANNEL_SIZE = 6,
+    CFOIL_CHANNEL_THICKNESS = 7,
+    CFOIL_CHANNEL_TRANSPORT = 8
+};
+
+/* How strongly a finding speaks. */
+enum {
+    CFOIL_STRENGTH_NONE = 0,
+    CFOIL_STRENGTH_WEAK = 1,   /* a wide set of causes */
+    CFOIL_STRENGTH_CLEAR = 2,  /* the device names the channel */
+    CFOIL_STRENGTH_STRONG = 3  /* the device names the channel and says it is clearly out of tolerance */
+};
+
+/* Where a finding comes from. */
+enum { CFOIL_ORIGIN_DEVICE = 1, CFOIL_ORIGIN_PERSON = 2, CFOIL_ORIGIN_LIBRARY = 3 };
+
+/* The condition that a DEVICE or LOST_EVENTS event reports. */
+enum {
+    CFOIL_CONDITION_NONE = 0,
+    CFOIL_CONDITION_RESTARTED = 1,           /* the device was reset or lost power */
+    CFOIL_CONDITION_JAM_REACHABLE = 2,       /* jammed where the customer may reach the note */
+    CFOIL_CONDITION_JAM_SAFE = 3,            /* jammed out of the customer's reach */
+    CFOIL_CONDITION_STACKER_REMOVED = 4,
+    CFOIL_CONDITION_STACKER_IN_PLACE = 5,
+    CFOIL_CONDITION_STACKER_FULL = 6,
+    CFOIL_CONDITION_FAULT = 7,               /* a mechanical, sensor or memory fault; see raw_text */
+    CFOIL_CONDITION_FAULT_CLEARED = 8,
+    CFOIL_CONDITION_TAMPERING = 9,
+    CFOIL_CONDITION_UNKNOWN_NOTE_STACKED = 10, /* money of unknown value is in the box: count by hand */
+    CFOIL_CONDITION_UNKNOWN_CODE = 11,       /* a code the tables do not have; never money */
+    CFOIL_CONDITION_BARCODE = 12,            /* a printed ticket, not a note */
+    CFOIL_CONDITION_LINE_NOISY = 13,         /* damaged frames on the line */
+    CFOIL_CONDITION_COUNTER_GAP = 14,        /* the device's event counter jumped: events were lost there */
+    CFOIL_CONDITION_QUEUE_OVERFLOW = 15,     /* the host did not fetch events in time: events were dropped here */
+    CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT = 16, /* a reset may have hidden a stacked note: count the box */
+    CFOIL_CONDITION_OUTCOME_UNKNOWN = 17,    /* a held note's fate is not known: look, count by hand */
+    CFOIL_CONDITION_LEDGER_FAILING = 18,     /* events cannot be recorded; the lane stops accepting notes */
+    CFOIL_CONDITION_IDENTIFIED = 19          /* device identity read; see text */
+};
+
+/* State of a lane. */
+enum {
+    CFOIL_LANE_OPENING = 1,   /* waiting for the port */
+    CFOIL_LANE_STARTING = 2,  /* talking to the device, not ready yet */
+    CFOIL_LANE_IDLE = 3,      /* ready, accepting no notes */
+    CFOIL_LANE_ACCEPTING = 4, /* ready and accepting notes */
+    CFOIL_LANE_FAULT = 5,     /* the device needs a person */
+    CFOIL_LANE_LOST = 6,      /* no answer, or the port has gone; trying again */
+    CFOIL_LANE_ENDED = 7      /* finished for good: closed, wrong device, or end of a trace */
+};
+
+/* Which notes a lane lets the device take (cfoil_lane_options.accept). */
+enum {
+    CFOIL_ACCEPT_NONE = 0, /* everything inhibited */
+    CFOIL_ACCEPT_HOLD = 1, /* hold each good note in escrow until the host decides */
+    CFOIL_ACCEPT_ALL = 2   /* stack each good note at once */
+};
+
+/* Senses of a manual check. */
+enum {
+    CFOIL_SENSE_FEEL = 1,
+    CFOIL_SENSE_LOOK = 2, /* includes holding the note against light */
+    CFOIL_SENSE_TILT = 3,
+    CFOIL_SENSE_TOOL = 4
+};
+
+/* Tools at hand (bit mask, cfoil_case_options.tools). Light and fingers are always there. */
+enum { CFOIL_TOOL_MAGNIFIER = 1, CFOIL_TOOL_UV_A = 2, CFOIL_TOOL_RULER = 4, CFOIL_TOOL_KNOWN_NOTE = 8 };
+
+/* Answers to a check. */
+enum {
+    CFOIL_ANSWER_AS_IT_SHOULD_BE = 1,
+    CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE = 2,
+    CFOIL_ANSWER_CANNOT_TELL = 3 /* never counts as a pass */
+};
+
+/* What a step asks for (cfoil_step.kind). */
+enum { CFOIL_STEP_CHECK = 1, CFOIL_STEP_ADVICE = 2 };
+
+/* What to do now (cfoil_step.advice). */
+enum {
+    CFOIL_ADVICE_NONE = 0,
+    CFOIL_ADVICE_TAKE = 1,        /* nothing is left in doubt that a cashier can check */
+    CFOIL_ADVICE_ASK_ANOTHER = 2, /* do not take it; ask politely for another note */
+    CFOIL_ADVICE_SET_ASIDE = 3,   /* do not take it; act as the jurisdiction says */
+    CFOIL_ADVICE_FEED_AGAIN = 4,  /* unfold, turn, feed once more: no doubt about the note */
+    CFOIL_ADVICE_CHECK_MACHINE = 5 /* the machine, not the note, needs attention */
+};
+
+/* How a case ends. */
+enum {
+    CFOIL_DISPOSITION_NONE = 0,
+    CFOIL_DISPOSITION_TAKEN = 1,     /* taken as payment */
+    CFOIL_DISPOSITION_NOT_TAKEN = 2, /* not taken, left with the customer */
+    CFOIL_DISPOSITION_SET_ASIDE = 3, /* kept apart, never in the till, as the jurisdiction allows */
+    CFOIL_DISPOSITION_ABANDONED = 4  /* no doubt came to a decision: fed again, customer paid otherwise, machine at fault */
+};
+
+/* ---- Handles ------------------------------------------------------------------------------------------------- */
+
+typedef struct cfoil_context cfoil_context; /* everything of one host; no state lives outside it */
+typedef struct cfoil_lane cfoil_lane;       /* one validator and the thread that serves it */
+typedef struct cfoil_case cfoil_case;       /* the handling of one doubtful note */
+typedef struct cfoil_ledger cfoil_ledger;   /* the durable store */
+
+/* ---- Structs ------------------------------------------------------------------------------------------------- */
+
+/* The host's allocator. Both calls may come from any thread. `allocate` returns NULL when there is no memory.
+ * SQLite, cJSON and libserialport keep using the C heap: their hooks are process-wide, and we change none. */
+typedef struct cfoil_allocator {
+    uint32_t struct_size;
+    uint32_t reserved;
+    void *user;
+    void *(*allocate)(void *user, size_t size);
+    void (*release)(void *user, void *memory);
+} cfoil_allocator;
+#define CFOIL_ALLOCATOR_INIT CFOIL_SIZED(cfoil_allocator)
+
+/* Log levels. */
+enum { CFOIL_LOG_ERROR = 1, CFOIL_LOG_WARNING = 2, CFOIL_LOG_NOTICE = 3, CFOIL_LOG_DEBUG = 4 };
+
+/* One log record; borrowed for the call only. Holds no text typed by a person and no note's serial number. */
+typedef struct cfoil_log_record {
+    uint32_t struct_size;
+    int32_t level;             /* CFOIL_LOG_* */
+    int32_t result;            /* the result code it is about, or 0 */
+    int32_t os_code;           /* the operating system's number, or 0 */
+    uint64_t monotonic_us;     /* microseconds on the lane's clock; 0 outside lanes */
+    const char *area;          /* "lane", "transport", "ledger", an adapter's id, ... */
+    const char *lane;          /* lane name or "" */
+    const char *key;           /* short stable key, for filtering and translation */
+    const char *text;          /* one English line */
+} cfoil_log_record;
+
+/* Called without any lock held; may call back into the library; must not close the handle it is called for. */
+typedef void (*cfoil_log_function)(void *user, const cfoil_log_record *record);
+
+typedef struct cfoil_context_options {
+    uint32_t struct_size;
+    int32_t log_level;                 /* CFOIL_LOG_*; 0 = no log */
+    const cfoil_allocator *allocator;  /* NULL = the C heap; copied */
+    cfoil_log_function log;            /* NULL = no log */
+    void *log_user;
+} cfoil_context_options;
+#define CFOIL_CONTEXT_OPTIONS_INIT CFOIL_SIZED(cfoil_context_options)
+
+/* The last failure on one handle. */
+typedef struct cfoil_error_info {
+    uint32_t struct_size;
+    int32_t result;    /* CFOIL_E_* or CFOIL_OK when nothing failed yet */
+    int32_t os_code;   /* the operating system's number, or 0 */
+    int32_t line;      /* line in a data file, or 0 */
+    char area[16];     /* which part of the library */
+    char text[256];    /* one English line that says what to do */
+} cfoil_error_info;
+#define CFOIL_ERROR_INFO_INIT CFOIL_SIZED(cfoil_error_info)
+
+/* One normalised feature failure. */
+typedef struct cfoil_finding {
+    int32_t channel;  /* CFOIL_CHANNEL_* */
+    int32_t strength; /* CFOIL_STRENGTH_* */
+    int32_t origin;   /* CFOIL_ORIGIN_* */
+    int32_t reserved;
+} cfoil_finding;
+
+#define CFOIL_FINDINGS_MAX 8
+#define CFOIL_RAW_MAX 32
+
+/* Flags of an event. */
+enum {
+    CFOIL_EVENT_WHILE_AWAY = 1, /* happened while the host or the line was away, read from the device's buffer */
+    CFOIL_EVENT_RECORDED = 2    /* in the ledger; `entry` is its number */
+};
+
+/* One event of a lane. */
+typedef struct cfoil_event {
+    uint32_t struct_size;
+    int32_t kind;                /* CFOIL_KIND_* */
+    uint64_t sequence;           /* 1, 2, 3, ... on this lane; a gap is explained by a LOST_EVENTS event */
+    uint64_t presentation;       /* number of the presentation on this lane, 0 = none */
+    int64_t time_utc_ms;
+    uint64_t monotonic_us;       /* on the lane's clock */
+    int64_t value_minor;         /* minor units; meaningful when currency[0] is not 0 */
+    int64_t entry;               /* ledger entry number, 0 = not recorded */
+    int32_t note_type;           /* the device's own number of the note type, 0 = none */
+    int32_t reason;              /* CFOIL_REASON_*: the class to act on */
+    uint32_t reasons_possible;   /* bit mask of 1u << CFOIL_REASON_*: everything the code may mean */
+    int32_t condition;           /* CFOIL_CONDITION_* */
+    int32_t lane_state;          /* CFOIL_LANE_* after this event */
+    int32_t result;              /* why the lane changed state, or 0 */
+    uint32_t lost_count;         /* LOST_EVENTS: how many, 0 = unknown */
+    uint32_t flags;              /* CFOIL_EVENT_* */
+    uint32_t finding_count;      /* 0..CFOIL_FINDINGS_MAX */
+    uint32_t raw_length;         /* 0..CFOIL_RAW_MAX */
+    cfoil_finding findings[CFOIL_FINDINGS_MAX];
+    uint8_t raw[CFOIL_RAW_MAX];  /* the device's bytes for this event, unchanged */
+    char currency[4];            /* ISO 4217 or "" */
+    char note_name[20];          /* the device's own name of the note type, or "" */
+    char raw_text[72];           /* the raw code in the protocol's terms */
+    char text[160];              /* one English line */
+} cfoil_event;
+#define CFOIL_EVENT_INIT CFOIL_SIZED(cfoil_event)
+
+typedef struct cfoil_lane_options {
+    uint32_t struct_size;
+    int32_t accept;           /* CFOIL_ACCEPT_*; default none */
+    const char *name;         /* 1..32 bytes, unique in the context; NULL = "lane" */
+    const char *adapter;      /* adapter id, for example "cctalk"; required: nothing is written to a port otherwise */
+    const char *port;         /* "serial:DEVICE", "tcp:HOST:PORT" or "trace:FILE" */
+    const char *record_path;  /* write a trace to this file (must not exist yet); NULL = none */
+    const char *settings;     /* adapter settings "key=value;key=value"; NULL = defaults; docs/adapters.md */
+    cfoil_ledger *ledger;     /* record every presentation here; NULL = no record. Keep it open until the lane closed */
+    uint32_t queue_length;    /* events kept for the host, 8..65536; 0 = 256 */
+    uint32_t reconnect_ms;    /* longest pause between attempts to reopen a port, 100..60000; 0 = 5000 */
+} cfoil_lane_options;
+#define CFOIL_LANE_OPTIONS_INIT CFOIL_SIZED(cfoil_lane_options)
+
+typedef struct cfoil_case_options {
+    uint32_t struct_size;
+    uint32_t tools;            /* bit mask of CFOIL_TOOL_* at hand */
+    cfoil_ledger *ledger;      /* where the disposition is recorded; NULL = guidance only */
+    const char *currency;      /* ISO 4217; required */
+    int64_t value_minor;       /* denomination in minor units; required, > 0 */
+    const char *series;        /* pack's series id, NULL = the newest the denomination has */
+    const char *jurisdiction;  /* "DE", ...; NULL = cautious common ground */
+    const char *lane;          /* lane name for the record, NULL = "" */
+    const char *sale;          /* the host's sale number, up to 64 bytes, NULL = "" */
+    const char *staff;         /* staff code, up to 32 bytes, NULL = "" */
+    uint32_t check_limit;      /* most checks asked, 3..12; 0 = 6 */
+    uint32_t reserved;
+} cfoil_case_options;
+#define CFOIL_CASE_OPTIONS_INIT CFOIL_SIZED(cfoil_case_options)
+
+/* What to ask or advise now. The texts are borrowed from the case and stay valid until the next call on that case. */
+typedef struct cfoil_step {
+    uint32_t struct_size;
+    int32_t kind;              /* CFOIL_STEP_* */
+    int32_t advice;            /* CFOIL_ADVICE_*, when kind is ADVICE */
+    int32_t sense;             /* CFOIL_SENSE_*, when kind is CHECK */
+    int32_t side;              /* 1 front, 2 back, 0 whole note */
+    uint32_t number;           /* this is check number 1.. */
+    uint32_t number_max;       /* at most so many are asked */
+    uint32_t dispositions;     /* ADVICE: bit mask of 1u << CFOIL_DISPOSITION_* that are offered */
+    int32_t box_known;         /* 1 = the four numbers below are set */
+    int32_t left_permille;     /* of the note's length, from the left of the side named */
+    int32_t top_permille;      /* of the note's height, from the top */
+    int32_t right_permille;
+    int32_t bottom_permille;
+    int32_t reserved;
+    const char *check;         /* id of the check, "" for advice */
+    const char *title;         /* one short line */
+    const char *instruction;   /* what to do */
+    const char *expected;      /* CHECK: how it should be */
+    const char *doubtful;      /* CHECK: what would not be as it should be */
+    const char *hint;          /* CHECK: a trap to keep in mind, or "" */
+    const char *say;           /* ADVICE: words for the customer, or "" */
+    const char *reasons;       /* ADVICE: why, in words */
+    const char *caution;       /* the safety caution to show */
+    const char *source;        /* where the fact comes from, with its confidence */
+} cfoil_step;
+#define CFOIL_STEP_INIT CFOIL_SIZED(cfoil_step)
+
+typedef struct cfoil_disposition_options {
+    uint32_t struct_size;
+    int32_t disposition;       /* CFOIL_DISPOSITION_* */
+    const char *envelope;      /* number of the sealed envelope, SET_ASIDE only, up to 32 bytes; NULL = "" */
+    const char *override_by;   /* TAKEN against the advice: who decided, up to 32 bytes; NULL = nobody */
+    const char *override_why;  /* and why, up to 200 bytes */
+} cfoil_disposition_options;
+#define CFOIL_DISPOSITION_OPTIONS_INIT CFOIL_SIZED(cfoil_disposition_options)
+
+/* Proof of a ledger entry. */
+typedef struct cfoil_record {
+    uint32_t struct_size;
+    int32_t disposition;   /* CFOIL_DISPOSITION_* or 0 */
+    int64_t entry;         /* number of the entry */
+    int64_t time_utc_ms;
+    char case_id[40];      /* UUID of the case, RFC 9562 text form */
+    char hash[68];         /* SHA-256 of the entry, 64 hexadecimal digits */
+} cfoil_record;
+#define CFOIL_RECORD_INIT CFOIL_SIZED(cfoil_record)
+
+/* How a serial number's check figure came out. */
+enum {
+    CFOIL_CHECKSUM_NONE = 0,  /* the currency has none, or the format is wrong */
+    CFOIL_CHECKSUM_FITS = 1,  /* says only that it was read well: copies reuse real serial numbers */
+    CFOIL_CHECKSUM_DIFFERS = 2 /* read it again */
+};
+
+typedef struct cfoil_serial {
+    uint32_t struct_size;
+    int32_t format_known;   /* 1 = one of the currency's formats */
+    int32_t checksum;       /* CFOIL_CHECKSUM_* */
+    int32_t seen_refused;   /* cfoil_case_serial_set: 1 = the ledger holds a refusal of this serial number */
+    char normalised[32];    /* capitals, no blanks */
+    char series[16];        /* series id that the format belongs to, or "" */
+    char issuer[96];        /* what the prefix stands for, or "" */
+    char text[256];         /* one English line */
+} cfoil_serial;
+#define CFOIL_SERIAL_INIT CFOIL_SIZED(cfoil_serial)
+
+typedef struct cfoil_ledger_options {
+    uint32_t struct_size;
+    uint32_t busy_ms;       /* longest wait for another process, 0..60000; 0 = 5000 */
+    const char *path;       /* the file; required */
+    const char *store;      /* name of the store in a new ledger, up to 64 bytes; NULL = "" */
+    int32_t read_only;      /* 1 = only read */
+    int32_t reserved;
+} cfoil_ledger_options;
+#define CFOIL_LEDGER_OPTIONS_INIT CFOIL_SIZED(cfoil_ledger_options)
+
+typedef struct cfoil_ledger_check {
+    uint32_t struct_size;
+    int32_t intact;         /* 1 = every entry is in its place and unaltered */
+    int64_t entries;        /* entries read */
+    int64_t first_bad;      /* number of the first entry that is wrong, 0 = none */
+    char head[68];          /* hash of the last good entry */
+    char text[256];         /* one English line */
+} cfoil_ledger_check;
+#define CFOIL_LEDGER_CHECK_INIT CFOIL_SIZED(cfoil_ledger_check)
+
+/* Formats of a report. */
+enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2 };
+
+typedef struct cfoil_report_options {
+    uint32_t struct_size;
+    int32_t format;         /* CFOIL_FORMAT_*; 0 = JSON */
+    int64_t from_utc_ms;    /* first moment included; 0 = the beginning */
+    int64_t until_utc_ms;   /* first moment not included; 0 = now and later */
+    const char *lane;       /* only this lane; NULL = all */
+} cfoil_report_options;
+#define CFOIL_REPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_report_options)
+
+struct cfoil_adapter; /* adapter.h */
+
+
+/* ---- Version and results -------------------------------------------------------------------------------------- */
+
+/**
+ * Tell the version of the library that is loaded.
+ *
+ * @return      "MAJOR.MINOR.PATCH"; static text, never NULL
+ * @ownership   borrowed for ever
+ * @thread      any
+ * @blocks      never
+ * @since       0.1.0
+ * @example     printf("%s\n", cfoil_version());
+ */
+CFOIL_API const char *cfoil_version(void);
+
+/**
+ * Explain a result code in one English line that says what to do.
+ *
+ * @param result  any value; an unknown one is explained by its class
+ * @return        static text, never NULL
+ * @ownership     borrowed for ever
+ * @thread        any
+ * @blocks        never
+ * @since         0.1.0
+ * @example       fprintf(stderr, "%s\n", cfoil_error_text(result));
+ */
+CFOIL_API const char *cfoil_error_text(int32_t result);
+
+/**
+ * Tell what the caller may do after a result code.
+ *
+ * @param result  any value
+ * @return        CFOIL_ACTION_*; CFOIL_ACTION_STOP for a class the library does not know
+ * @ownership     nothing passes
+ * @thread        any
+ * @blocks        never
+ * @since         0.1.0
+ * @example       if (cfoil_result_action(result) == CFOIL_ACTION_RETRY) again = 1;
+ */
+CFOIL_API int32_t cfoil_result_action(int32_t result);
+
+/**
+ * Read the last failure of one handle: code, system number, and one English line.
+ *
+ * @param handle  a context, lane, case or ledger; not NULL
+ * @param info    struct_size set; the rest is written
+ * @ownership     the caller owns `info`
+ * @thread        any; with calls running together on one handle it tells the latest
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_NULL, _STRUCT_SIZE or _HANDLE, CFOIL_E_STATE_STALE
+ * @since         0.1.0
+ * @example       cfoil_error_info info = CFOIL_ERROR_INFO_INIT; cfoil_error_read(lane, &info); puts(info.text);
+ */
+CFOIL_API int32_t cfoil_error_read(const void *handle, cfoil_error_info *info);
+
+/* ---- Context -------------------------------------------------------------------------------------------------- */
+
+/**
+ * Make a context: the built-in packs and adapters are ready when it returns.
+ *
+ * @param options  NULL for the defaults, or struct_size set; copied
+ * @param context  receives the handle; set to NULL on failure
+ * @ownership      the caller owns the context; end it with cfoil_context_close()
+ * @thread         any
+ * @blocks         no device or disk is touched; a few milliseconds of work
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_NULL or _STRUCT_SIZE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
+ * @since          0.1.0
+ * @example        cfoil_context *context; if (cfoil_context_open(NULL, &context) != CFOIL_OK) return 1;
+ */
+CFOIL_API int32_t cfoil_context_open(const cfoil_context_options *options, cfoil_context **context);
+
+/**
+ * Close everything that was made from the context, then the context.
+ *
+ * @param context  NULL is harmless
+ * @ownership      ends the context and every handle made from it, closed or not
+ * @thread         any, once, and not from a log callback; no other call on the context or its handles may be running,
+ *                 except waits, which are woken
+ * @blocks         until lanes have stopped: at most 2 s each, normally some milliseconds
+ * @return         nothing
+ * @since          0.1.0
+ * @example        cfoil_context_close(context);
+ */
+CFOIL_API void cfoil_context_close(cfoil_context *context);
+
+/**
+ * Wake every waiting call of the context; from then on calls that would wait return CFOIL_E_STATE_SHUTDOWN.
+ *
+ * @param context  not NULL
+ * @ownership      nothing passes; the context still has to be closed
+ * @thread         any, also while others wait
+ * @blocks         never
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_NULL or _HANDLE
+ * @since          0.1.0
+ * @example        cfoil_context_shutdown(context);
+ */
+CFOIL_API int32_t cfoil_context_shutdown(cfoil_context *context);
+
+/* ---- Packs ---------------------------------------------------------------------------------------------------- */
+
+/**
+ * Add every *.json pack of a directory; a pack with the id of a known one replaces it. All or nothing.
+ *
+ * @param context    not NULL
+ * @param directory  path, not NULL
+ * @ownership        nothing passes
+ * @thread           any; open cases keep the pack they began with
+ * @blocks           for the reading of the files
+ * @return           CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_DATA_*, CFOIL_E_MEMORY; cfoil_error_read() names file, path
+ *                   and line of the first fault
+ * @since            0.1.0
+ * @example          cfoil_pack_directory_add(context, "/etc/shop/packs");
+ */
+CFOIL_API int32_t cfoil_pack_directory_add(cfoil_context *context, const char *directory);
+
+/**
+ * Check one pack file without loading it.
+ *
+ * @param context   not NULL
+ * @param path      path of a JSON file of at most 1 MiB, not NULL
+ * @param buffer    receives one English line: what the pack holds, or the first fault with path and line
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for the reading of the file
+ * @return          CFOIL_OK when the pack is good, CFOIL_E_ARGUMENT_*, CFOIL_E_DATA_*, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         char line[512]; int32_t result = cfoil_pack_check(context, "my.json", line, sizeof line, NULL);
+ */
+CFOIL_API int32_t cfoil_pack_check(cfoil_context *context, const char *path, char *buffer, size_t capacity,
+                                   size_t *needed);
+
+/**
+ * List what is loaded: packs (id, kind, version), denominations with their series, jurisdictions, adapters with
+ * maturity, as JSON (schema "counterfoil.catalogue/1").
+ *
+ * @param context   not NULL
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          never
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_catalogue_json(context, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, size_t capacity, size_t *needed);
+
+/**
+ * Check the form and check figure of a serial number. It finds misreadings, not copies.
+ *
+ * @param context   not NULL
+ * @param currency  ISO 4217 code with a loaded pack, not NULL
+ * @param serial    as read, 1..64 bytes; blanks and case do not matter
+ * @param result    struct_size set; the rest is written
+ * @ownership       the caller owns `result`
+ * @thread          any
+ * @blocks          never
+ * @return          CFOIL_OK (also when the serial number is not well formed: see `result`), CFOIL_E_ARGUMENT_*,
+ *                  CFOIL_E_MISSING_PACK, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_serial serial = CFOIL_SERIAL_INIT; cfoil_serial_check(context, "EUR", text, &serial);
+ */
+CFOIL_API int32_t cfoil_serial_check(cfoil_context *context, const char *currency, const char *serial,
+                                     cfoil_serial *result);
+
+/**
+ * Make an adapter of the host's own known to the context, beside the built-in ones.
+ *
+ * @param context  not NULL
+ * @param adapter  table as adapter.h describes; checked whole; must stay valid until the context is closed
+ * @ownership      the table stays the caller's
+ * @thread         any
+ * @blocks         never
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_NULL, CFOIL_E_ARGUMENT_ADAPTER (see cfoil_error_read), CFOIL_E_STATE_EXISTS,
+ *                 CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_adapter_register(context, &my_adapter);
+ */
+CFOIL_API int32_t cfoil_adapter_register(cfoil_context *context, const struct cfoil_adapter *adapter);
+
+/* ---- Lane ----------------------------------------------------------------------------------------------------- */
+
+/**
+ * Open a lane: starts its thread, which opens the port and talks to the device. The port need not be there yet; what
+ * happens is told by LANE_STATE events.
+ *
+ * @param context  not NULL
+ * @param options  struct_size set, adapter and port required; copied
+ * @param lane     receives the handle; set to NULL on failure
+ * @ownership      the caller owns the lane; end it with cfoil_lane_close()
+ * @thread         any
+ * @blocks         for the opening of a trace file to read or write; never for a device
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_ADAPTER, CFOIL_E_STATE_EXISTS, _SHUTDOWN or _STALE,
+ *                 CFOIL_E_DATA_FILE or _TRACE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_*
+ * @since          0.1.0
+ * @example        cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT; options.adapter = "cctalk";
+ *                 options.port = "serial:/dev/ttyUSB0"; cfoil_lane_open(context, &options, &lane);
+ */
+CFOIL_API int32_t cfoil_lane_open(cfoil_context *context, const cfoil_lane_options *options, cfoil_lane **lane);
+
+/**
+ * Stop a lane: inhibits the device where it still answers, closes the port, wakes every waiting call.
+ *
+ * @param lane  NULL is harmless
+ * @ownership   ends the handle; events not fetched are gone (the ledger has them)
+ * @thread      any, also while other threads wait on the lane: they get CFOIL_E_STATE_CLOSING; not from a log callback
+ * @blocks      until the lane's thread has stopped: at most 2 s, normally some milliseconds
+ * @return      nothing
+ * @since       0.1.0
+ * @example     cfoil_lane_close(lane);
+ */
+CFOIL_API void cfoil_lane_close(cfoil_lane *lane);
+
+/**
+ * Fetch the next event, waiting for it if need be. Each event goes to exactly one caller.
+ *
+ * @param lane        not NULL
+ * @param timeout_ms  0..3600000; 0 = do not wait
+ * @param event       struct_size set; the rest is written on CFOIL_OK
+ * @ownership         the caller owns `event`
+ * @thread            any; several may wait
+ * @blocks            at most timeout_ms
+ * @return            CFOIL_OK, CFOIL_E_TIME_OUT, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_CLOSING, _STALE or _SHUTDOWN
+ * @since             0.1.0
+ * @example           cfoil_event event = CFOIL_EVENT_INIT;
+ *                    while (cfoil_lane_wait(lane, 500, &event) == CFOIL_OK) show(&event);
+ */
+CFOIL_API int32_t cfoil_lane_wait(cfoil_lane *lane, uint32_t timeout_ms, cfoil_event *event);
+
+/**
+ * Fetch the next event if there is one: cfoil_lane_wait() with no waiting.
+ *
+ * @param lane   not NULL
+ * @param event  struct_size set; the rest is written on CFOIL_OK
+ * @ownership    the caller owns `event`
+ * @thread       any
+ * @blocks       never
+ * @return       as cfoil_lane_wait()
+ * @since        0.1.0
+ * @example      while (cfoil_lane_poll(lane, &event) == CFOIL_OK) show(&event);
+ */
+CFOIL_API int32_t cfoil_lane_poll(cfoil_lane *lane, cfoil_event *event);
+
+/**
+ * Get a native handle that is readable (POSIX descriptor) or signalled (Windows event) while events are waiting.
+ * Only watch it; never read, reset or close it.
+ *
+ * @param lane    not NULL
+ * @param handle  receives the handle
+ * @ownership     stays the lane's, valid until cfoil_lane_close()
+ * @thread        any
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_STALE, CFOIL_E_SYSTEM_OS
+ * @since         0.1.0
+ * @example       intptr_t handle; cfoil_lane_wait_handle(lane, &handle); struct pollfd item = {(int)handle, POLLIN, 0};
+ */
+CFOIL_API int32_t cfoil_lane_wait_handle(cfoil_lane *lane, intptr_t *handle);
+
+/**
+ * Choose which notes the device may take from now on. Takes effect when the device has confirmed it: a LANE_STATE event
+ * tells. A note already on its way may still finish under the old choice.
+ *
+ * @param lane    not NULL
+ * @param accept  CFOIL_ACCEPT_*
+ * @ownership     nothing passes
+ * @thread        any
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_STALE, _REPLAY or _SHUTDOWN
+ * @since         0.1.0
+ * @example       cfoil_lane_accept(lane, CFOIL_ACCEPT_HOLD);
+ */
+CFOIL_API int32_t cfoil_lane_accept(cfoil_lane *lane, int32_t accept);
+
+/**
+ * Send a held note to the cash box. Only a STACKED event says that it got there.
+ *
+ * @param lane          not NULL
+ * @param presentation  from the HELD event
+ * @ownership           nothing passes
+ * @thread              any
+ * @blocks              never
+ * @return              CFOIL_OK (asked for), CFOIL_E_STATE_NO_NOTE, _NOT_READY, _REPLAY or _STALE, CFOIL_E_ARGUMENT_*
+ * @since               0.1.0
+ * @example             if (event.kind == CFOIL_KIND_HELD) cfoil_note_stack(lane, event.presentation);
+ */
+CFOIL_API int32_t cfoil_note_stack(cfoil_lane *lane, uint64_t presentation);
+
+/**
+ * Give a held note back to the customer. Only a RETURNED event says that it happened. Not possible once
+ * cfoil_note_stack() was called for it.
+ *
+ * @param lane          not NULL
+ * @param presentation  from the HELD event
+ * @ownership           nothing passes
+ * @thread              any
+ * @blocks              never
+ * @return              as cfoil_note_stack()
+ * @since               0.1.0
+ * @example             cfoil_note_return(lane, event.presentation);
+ */
+CFOIL_API int32_t cfoil_note_return(cfoil_lane *lane, uint64_t presentation);
+
+/**
+ * Keep a held note in escrow longer: the device is asked to extend the hold every few seconds for `hold_ms` from now.
+ * Without it the lane extends the hold for 30 s, then lets the device decide.
+ *
+ * @param lane          not NULL
+ * @param presentation  from the HELD event
+ * @param hold_ms       0..600000
+ * @ownership           nothing passes
+ * @thread              any
+ * @blocks              never
+ * @return              as cfoil_note_stack()
+ * @since               0.1.0
+ * @example             cfoil_note_hold(lane, event.presentation, 60000);
+ */
+CFOIL_API int32_t cfoil_note_hold(cfoil_lane *lane, uint64_t presentation, uint32_t hold_ms);
+
+/**
+ * Write an event as one JSON object (schema "counterfoil.event/1", docs/abi.md).
+ *
+ * @param event     struct_size set, as filled by cfoil_lane_wait(); not NULL
+ * @param buffer    receives the text, no line end
+ * @param capacity  bytes in `buffer`, 0 allowed; 2048 is always enough
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          never
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         char line[2048]; cfoil_event_json(&event, line, sizeof line, NULL); puts(line);
+ */
+CFOIL_API int32_t cfoil_event_json(const cfoil_event *event, char *buffer, size_t capacity, size_t *needed);
+
+/* ---- Case ----------------------------------------------------------------------------------------------------- */
+
+/**
+ * Open a case for one doubtful note.
+ *
+ * @param context  not NULL
+ * @param options  struct_size set, currency and value_minor required; copied
+ * @param handle   receives the case; set to NULL on failure
+ * @ownership      the caller owns the case; end it with cfoil_case_close()
+ * @thread         any; one case is one thread's at a time
+ * @blocks         never
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE or _JURISDICTION, CFOIL_E_STATE_STALE,
+ *                 CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
+ * @since          0.1.0
+ * @example        cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT; options.currency = "EUR";
+ *                 options.value_minor = 5000; cfoil_case_open(context, &options, &doubt);
+ */
+CFOIL_API int32_t cfoil_case_open(cfoil_context *context, const cfoil_case_options *options, cfoil_case **handle);
+
+/**
+ * Close the handle. A case without a disposition is recorded as abandoned when it has a ledger and at least one
+ * presentation or answer; failure to record is told to the log.
+ *
+ * @param handle  NULL is harmless
+ * @ownership     ends the handle
+ * @thread        any, not while another call on this case runs
+ * @blocks        for one durable ledger write at most
+ * @return        nothing
+ * @since         0.1.0
+ * @example       cfoil_case_close(doubt);
+ */
+CFOIL_API void cfoil_case_close(cfoil_case *handle);
+
+/**
+ * Add what the machine said of this note: a REJECTED, HELD, STACKED or RETURNED event, or a DEVICE event that explains
+ * a refusal. Feed it every presentation of the same note, in order.
+ *
+ * @param handle  not NULL
+ * @param event   struct_size set; copied
+ * @ownership     nothing passes
+ * @thread        one at a time for each case
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       if (event.kind == CFOIL_KIND_REJECTED) cfoil_case_presentation_add(doubt, &event);
+ */
+CFOIL_API int32_t cfoil_case_presentation_add(cfoil_case *handle, const cfoil_event *event);
+
+/**
+ * Ask what to do now: a manual check to make, or the advice. Asking changes nothing.
+ *
+ * @param handle  not NULL
+ * @param step    struct_size set; the rest is written
+ * @ownership     texts in `step` are borrowed until the next call on this case
+ * @thread        one at a time for each case
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       cfoil_step step = CFOIL_STEP_INIT; cfoil_case_step(doubt, &step); puts(step.instruction);
+ */
+CFOIL_API int32_t cfoil_case_step(cfoil_case *handle, cfoil_step *step);
+
+/**
+ * Give the answer to a check. Answering a check again replaces the earlier answer.
+ *
+ * @param handle  not NULL
+ * @param check   id from cfoil_step.check
+ * @param answer  CFOIL_ANSWER_*
+ * @ownership     nothing passes
+ * @thread        one at a time for each case
+ * @blocks        never
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CHECK, CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_CANNOT_TELL);
+ */
+CFOIL_API int32_t cfoil_case_answer(cfoil_case *handle, const char *check, int32_t answer);
+
+/**
+ * Put the note's serial number into the case, checked, and looked up among refused notes. A serial number that was
+ * refused before turns the advice to 'do not take it'.
+ *
+ * @param handle  not NULL
+ * @param serial  as read, 1..64 bytes
+ * @param result  struct_size set, or NULL
+ * @ownership     the caller owns `result`
+ * @thread        one at a time for each case
+ * @blocks        for a ledger read
+ * @return        CFOIL_OK (also when the form is not known: it is kept as read), CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*,
+ *                CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       cfoil_case_serial_set(doubt, "VA0436214792", &serial);
+ */
+CFOIL_API int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, cfoil_serial *result);
+
+/**
+ * End the case with a disposition and record it. When this returns CFOIL_OK and the case has a ledger, the record
+ * survives a power cut. A refused case (NOT_TAKEN or SET_ASIDE) can never become TAKEN.
+ *
+ * @param handle   not NULL
+ * @param options  struct_size set, disposition required; copied
+ * @param record   struct_size set, or NULL; entry is 0 when the case has no ledger
+ * @ownership      the caller owns `record`
+ * @thread         one at a time for each case
+ * @blocks         for one durable ledger write, at most the ledger's busy_ms
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_REFUSED (it was refused), CFOIL_E_RULE_ADVICE (TAKEN against
+ *                 the advice without override), CFOIL_E_RULE_DISPOSITION, CFOIL_E_STATE_CASE_ENDED or _STALE,
+ *                 CFOIL_E_LEDGER_*, CFOIL_E_MEMORY. On failure the case stays open and unchanged
+ * @since          0.1.0
+ * @example        cfoil_disposition_options end = CFOIL_DISPOSITION_OPTIONS_INIT;
+ *                 end.disposition = CFOIL_DISPOSITION_NOT_TAKEN; cfoil_case_dispose(doubt, &end, &record);
+ */
+CFOIL_API int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *options,
+                                     cfoil_record *record);
+
+/**
+ * Write the whole case as JSON (schema "counterfoil.case/1"): note, presentations with findings, what they say together,
+ * answers, the current step, serial number, disposition, mapping to open standards.
+ *
+ * @param handle    not NULL
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          one at a time for each case
+ * @blocks          never
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_case_json(doubt, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed);
+
+/* ---- Ledger and report ----------------------------------------------------------------------------------------- */
+
+/**
+ * Open the durable store, making it when it is not there (unless read_only).
+ *
+ * @param context  not NULL
+ * @param options  struct_size set, path required; copied
+ * @param ledger   receives the handle; set to NULL on failure
+ * @ownership      the caller owns the ledger; end it with cfoil_ledger_close() after the lanes and cases that use it
+ * @thread         any; lanes and cases of any thread may share it, and other processes may have the file open too
+ * @blocks         for disk work, at most busy_ms for another process
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE or _SHUTDOWN, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_ledger_options options = CFOIL_LEDGER_OPTIONS_INIT; options.path = "till.ledger";
+ *                 cfoil_ledger_open(context, &options, &ledger);
+ */
+CFOIL_API int32_t cfoil_ledger_open(cfoil_context *context, const cfoil_ledger_options *options,
+                                    cfoil_ledger **ledger);
+
+/**
+ * Close the ledger handle. Lanes and cases that still use the store keep it open until they are closed.
+ *
+ * @param ledger  NULL is harmless
+ * @ownership     ends the handle
+ * @thread        any
+ * @blocks        for disk work
+ * @return        nothing
+ * @since         0.1.0
+ * @example       cfoil_ledger_close(ledger);
+ */
+CFOIL_API void cfoil_ledger_close(cfoil_ledger *ledger);
+
+/**
+ * Read one entry as JSON, with its number, time, kind, body, and both hashes (schema "counterfoil.entry/1").
+ *
+ * @param ledger    not NULL
+ * @param number    1.. ; 0 = the newest
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for a disk read
+ * @return          CFOIL_OK, CFOIL_E_MISSING_ENTRY, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE,
+ *                  CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_ledger_entry_json(ledger, record.entry, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_ledger_entry_json(cfoil_ledger *ledger, int64_t number, char *buffer, size_t capacity,
+                                          size_t *needed);
+
+/**
+ * Recompute the whole chain and find any altered, removed or re-ordered entry.
+ *
+ * @param ledger  not NULL
+ * @param check   struct_size set; the rest is written
+ * @ownership     the caller owns `check`
+ * @thread        any
+ * @blocks        for a read of the whole ledger
+ * @return        CFOIL_OK when it could be read to the end (see `intact`), CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*,
+ *                CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT; cfoil_ledger_verify(ledger, &check);
+ */
+CFOIL_API int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check);
+
+/**
+ * Write the figures of a period: presentations by outcome and reason, acceptance with 95 % Wilson intervals, cases by
+ * disposition, device conditions (JSON schema "counterfoil.report/1", or plain text).
+ *
+ * @param ledger    not NULL
+ * @param options   struct_size set, or NULL for everything as JSON
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for a read of the period's entries
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_report_write(ledger, NULL, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_report_write(cfoil_ledger *ledger, const cfoil_report_options *options, char *buffer,
+                                     size_t capacity, size_t *needed);
+
+#ifdef __cplusplus
+} /* extern "C" */
+#endif
+#endif /* COUNTERFOIL_H */

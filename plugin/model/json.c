@@ -1,0 +1,101 @@
+/*
+ * Thin helpers over cJSON for the exporters. See json.h.
+ */
+#include "model/json.h"
+
+#include "model/text.h"
+
+#include <cjson/cJSON_Utils.h>
+#include <counterfoil/counterfoil.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+static bool item_add(cJSON *parent, const char *key, cJSON *item)
+{
+    if (parent == NULL || item == NULL) {
+        cJSON_Delete(item);
+        return false;
+    }
+    cJSON_bool added = key != NULL ? cJSON_AddItemToObject(parent, key, item) : cJSON_AddItemToArray(parent, item);
+    if (!added)
+        cJSON_Delete(item);
+    return added != 0;
+}
+
+bool json_text_add(cJSON *parent, const char *key, const char *text)
+{
+    return item_add(parent, key, text != NULL ? cJSON_CreateString(text) : cJSON_CreateNull());
+}
+
+bool json_integer_add(cJSON *parent, const char *key, int64_t value)
+{
+    /* As raw text: cJSON's own numbers are doubles and lose digits above 2^53. */
+    char digits[24];
+    snprintf(digits, sizeof digits, "%" PRId64, value);
+    return item_add(parent, key, cJSON_CreateRaw(digits));
+}
+
+bool json_number_add(cJSON *parent, const char *key, double value)
+{
+    return item_add(parent, key, cJSON_CreateNumber(value));
+}
+
+bool json_flag_add(cJSON *parent, const char *key, bool value)
+{
+    return item_add(parent, key, cJSON_CreateBool(value));
+}
+
+bool json_null_add(cJSON *parent, const char *key)
+{
+    return item_add(parent, key, cJSON_CreateNull());
+}
+
+static cJSON *child_add(cJSON *parent, const char *key, cJSON *child)
+{
+    return item_add(parent, key, child) ? child : NULL;
+}
+
+cJSON *json_object_add(cJSON *parent, const char *key)
+{
+    return child_add(parent, key, cJSON_CreateObject());
+}
+
+cJSON *json_array_add(cJSON *parent, const char *key)
+{
+    return child_add(parent, key, cJSON_CreateArray());
+}
+
+char *json_line(const cJSON *value)
+{
+    return value != NULL ? cJSON_PrintUnformatted(value) : NULL;
+}
+
+static void keys_sort(cJSON *value)
+{
+    if (cJSON_IsObject(value))
+        cJSONUtils_SortObjectCaseSensitive(value);
+    cJSON *child;
+    cJSON_ArrayForEach(child, value)
+    {
+        keys_sort(child);
+    }
+}
+
+char *json_canonical(cJSON *value)
+{
+    if (value == NULL)
+        return NULL;
+    keys_sort(value);
+    return json_line(value);
+}
+
+int32_t json_export(const cJSON *value, char *buffer, size_t capacity, size_t *needed)
+{
+    char *text = json_line(value);
+    if (text == NULL)
+        return CFOIL_E_MEMORY;
+    int32_t result = text_export(text, strlen(text), buffer, capacity, needed);
+    cJSON_free(text);
+    return result;
+}

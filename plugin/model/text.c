@@ -1,0 +1,119 @@
+/*
+ * Text helpers that every part needs. See text.h.
+ */
+#include "model/text.h"
+
+#include <counterfoil/counterfoil.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Length of the well-formed character at `text` (RFC 3629 section 4), or 0. */
+static size_t utf8_character(const unsigned char *text, size_t left)
+{
+    unsigned char lead = text[0];
+    if (lead >= 0x01 && lead < 0x80)
+        return 1;
+    size_t length = lead >= 0xC2 && lead <= 0xDF ? 2 : (lead & 0xF0) == 0xE0 ? 3 : lead >= 0xF0 && lead <= 0xF4 ? 4 : 0;
+    if (length == 0 || left < length)
+        return 0;
+    /* The second byte's range shuts out over-long forms, surrogates and values above U+10FFFF. */
+    unsigned char low = lead == 0xE0 ? 0xA0 : lead == 0xF0 ? 0x90 : 0x80;
+    unsigned char high = lead == 0xED ? 0x9F : lead == 0xF4 ? 0x8F : 0xBF;
+    if (text[1] < low || text[1] > high)
+        return 0;
+    for (size_t i = 2; i < length; i++) {
+        if ((text[i] & 0xC0) != 0x80)
+            return 0;
+    }
+    return length;
+}
+
+bool text_utf8_valid(const char *text, size_t length)
+{
+    size_t at = 0;
+    while (at < length) {
+        size_t step = utf8_character((const unsigned char *)text + at, length - at);
+        if (step == 0)
+            return false;
+        at += step;
+    }
+    return true;
+}
+
+bool text_acceptable(const char *text, size_t minimum, size_t maximum)
+{
+    if (text == NULL)
+        return false;
+    size_t length = strnlen(text, maximum + 1);
+    if (length < minimum || length > maximum || !text_utf8_valid(text, length))
+        return false;
+    for (size_t i = 0; i < length; i++) {
+        if ((unsigned char)text[i] < 0x20 || text[i] == 0x7F)
+            return false;
+    }
+    return true;
+}
+
+void text_copy(char *target, size_t capacity, const char *text)
+{
+    if (capacity == 0)
+        return;
+    if (text == NULL)
+        text = "";
+    size_t length = strlen(text);
+    if (length >= capacity) {
+        length = capacity - 1;
+        while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80)
+            length--;
+    }
+    memmove(target, text, length);
+    target[length] = '\0';
+}
+
+int32_t text_export(const char *text, size_t length, char *buffer, size_t capacity, size_t *needed)
+{
+    if (needed != NULL)
+        *needed = length + 1;
+    if (buffer == NULL)
+        return capacity == 0 ? CFOIL_E_ARGUMENT_BUFFER : CFOIL_E_ARGUMENT_NULL;
+    if (capacity <= length) {
+        if (capacity > 0)
+            buffer[0] = '\0';
+        return CFOIL_E_ARGUMENT_BUFFER;
+    }
+    memcpy(buffer, text, length);
+    buffer[length] = '\0';
+    return CFOIL_OK;
+}
+
+void text_time(int64_t time_utc_ms, char target[TEXT_TIME_SIZE])
+{
+    target[0] = '\0';
+    /* 9999-12-31T23:59:59.999Z, the last moment RFC 3339 can write. */
+    if (time_utc_ms < 0 || time_utc_ms > INT64_C(253402300799999))
+        return;
+    int64_t days = time_utc_ms / 86400000;
+    int64_t rest = time_utc_ms % 86400000;
+    /* Civil date from a day count, proleptic Gregorian calendar; years begin in March so that leap days come last. */
+    int64_t shifted = days + 719468;
+    int64_t era = shifted / 146097;
+    int64_t day_of_era = shifted % 146097;
+    int64_t year_of_era = (day_of_era - day_of_era / 1460 + day_of_era / 36524 - day_of_era / 146096) / 365;
+    int64_t day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    int64_t month_index = (5 * day_of_year + 2) / 153;
+    int64_t day = day_of_year - (153 * month_index + 2) / 5 + 1;
+    int64_t month = month_index < 10 ? month_index + 3 : month_index - 9;
+    int64_t year = era * 400 + year_of_era + (month <= 2 ? 1 : 0);
+    snprintf(target, TEXT_TIME_SIZE, "%04d-%02d-%02dT%02d:%02d:%02d.%03dZ", (int)year, (int)month, (int)day,
+             (int)(rest / 3600000), (int)(rest / 60000 % 60), (int)(rest / 1000 % 60), (int)(rest % 1000));
+}
+
+void text_hex(const uint8_t *bytes, size_t length, char *target)
+{
+    static const char digits[] = "0123456789abcdef";
+    for (size_t i = 0; i < length; i++) {
+        target[2 * i] = digits[bytes[i] >> 4];
+        target[2 * i + 1] = digits[bytes[i] & 15];
+    }
+    target[2 * length] = '\0';
+}

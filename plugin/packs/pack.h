@@ -1,0 +1,114 @@
+/*
+ * Packs: the data of currencies and jurisdictions and the message catalogue; loader, checker and look-up.
+ * A loaded pack never changes; a set of packs is counted and shared, so an open case keeps the set it began with.
+ */
+#ifndef PACKS_PACK_H
+#define PACKS_PACK_H
+
+#include "model/memory.h"
+
+#include <cjson/cJSON.h>
+#include <counterfoil/counterfoil.h>
+#include <stdbool.h>
+
+#define PACK_SIZE_MAX 1048576u /* bytes of one file */
+#define PACK_DEPTH_MAX 32      /* nesting of one file */
+
+/* How far a fact can be trusted; never raised above what its source sheet says. */
+enum confidence {
+    CONFIDENCE_SEVERAL = 1, /* two or more independent sources */
+    CONFIDENCE_ONE = 2,     /* one source */
+    CONFIDENCE_DERIVED = 3, /* worked out from sourced facts */
+    CONFIDENCE_PRACTICE = 4, /* common practice, no source */
+    CONFIDENCE_MEMORY = 5,  /* from memory, not seen in a source */
+    CONFIDENCE_ESTIMATE = 6 /* a place or number estimated from memory */
+};
+const char *confidence_name(enum confidence confidence);  /* "two or more sources", "from memory", ... */
+
+struct pack_box {
+    bool known;
+    int32_t left_permille, top_permille, right_permille, bottom_permille;
+    enum confidence confidence;
+};
+
+/* One manual check of one feature on one note. All texts are never NULL. */
+struct pack_check {
+    const char *id;          /* unique within the note, for example "emerald-number" */
+    const char *feature;     /* what is checked */
+    const char *group;       /* checks of one group depend on each other and count once */
+    int32_t sense;           /* CFOIL_SENSE_* */
+    int32_t side;            /* 0 whole, 1 front, 2 back */
+    uint32_t tool;           /* CFOIL_TOOL_* needed, 0 = none */
+    uint32_t channels;       /* 1u << CFOIL_CHANNEL_* that this check speaks to */
+    const char *title;
+    const char *instruction;
+    const char *genuine;     /* how it should be */
+    const char *tell;        /* what would not be as it should be */
+    const char *hint;        /* condition trap or "" */
+    const char *source;
+    enum confidence confidence;
+    enum confidence tell_confidence;
+    struct pack_box box;
+};
+
+struct pack_note {
+    int64_t value_minor;
+    const char *series;      /* series id */
+    uint32_t length_mm, height_mm;
+    uint32_t check_count;
+    const struct pack_check *checks; /* in the order in which a cashier should make them when nothing else is known */
+};
+
+struct pack_series {
+    const char *id;
+    const char *title;       /* how to tell it, in one line */
+    const char *status;      /* "issued", "legal tender, no longer issued", ... */
+};
+
+struct pack_currency;        /* one currency */
+struct pack_jurisdiction {
+    const char *id;          /* "common", "DE", ... */
+    const char *title;
+    uint32_t dispositions;   /* 1u << CFOIL_DISPOSITION_* offered after a doubt */
+    const char *ask_another; /* what to do, advice ASK_ANOTHER */
+    const char *set_aside;   /* what to do, advice SET_ASIDE */
+    const char *tell_whom;
+    const char *write_down;
+    const char *never;
+    const char *source;
+    enum confidence confidence;
+    const char *date;        /* as of, ISO 8601 date */
+};
+
+struct pack_set;
+
+/* Parses the built-in packs. */
+int32_t pack_set_create(const struct memory *memory, struct pack_set **set, cfoil_error_info *error);
+
+/* A new set with every *.json of the directory added or replacing; `from` stays as it is. */
+int32_t pack_set_extend(const struct pack_set *from, const char *directory, struct pack_set **set,
+                        cfoil_error_info *error);
+struct pack_set *pack_set_retain(struct pack_set *set);
+void pack_set_release(struct pack_set *set); /* NULL is harmless */
+
+const struct pack_currency *pack_currency_find(const struct pack_set *set, const char *currency);
+/* series NULL = the newest series that has the value. NULL = not found. */
+const struct pack_note *pack_note_find(const struct pack_currency *currency, int64_t value_minor, const char *series);
+const struct pack_series *pack_series_find(const struct pack_currency *currency, const char *series);
+/* The number of decimal places of the currency (ISO 4217). */
+int32_t pack_currency_decimals(const struct pack_currency *currency);
+/* id NULL or "" = the cautious common ground. NULL = not found. */
+const struct pack_jurisdiction *pack_jurisdiction_find(const struct pack_set *set, const char *id);
+/* Text of a catalogue key (English for now); the key itself when it is missing, never NULL. */
+const char *pack_message(const struct pack_set *set, const char *key);
+/* Adds "packs", "currencies" and "jurisdictions" to the object; false = no memory. */
+bool pack_set_describe(const struct pack_set *set, cJSON *object);
+
+/* Checks one file. On success writes one line about what it holds. */
+int32_t pack_file_check(const struct memory *memory, const char *path, char *summary, size_t capacity,
+                        cfoil_error_info *error);
+
+/* Form and check figure of a serial number; fills every member of *result but struct_size and seen_refused. */
+void serial_check(const struct pack_currency *currency, const char *serial, cfoil_serial *result);
+
+#endif
