@@ -7,9 +7,9 @@
 #include <counterfoil/counterfoil.h>
 
 #if defined(__GNUC__)
-#define ERROR_FORMAT(format, first) __attribute__((format(printf, format, first)))
+#define ERROR_FORMAT(position, first) __attribute__((format(printf, position, first)))
 #else
-#define ERROR_FORMAT(format, first)
+#define ERROR_FORMAT(position, first)
 #endif
 
 /* Fills *error (may be NULL) and returns `result`, so that a failing function can `return error_set(...)`.

@@ -5,7 +5,6 @@
 
 #include "model/text.h"
 
-#include <cjson/cJSON_Utils.h>
 #include <counterfoil/counterfoil.h>
 #include <inttypes.h>
 #include <stdio.h>
@@ -71,15 +70,42 @@ char *json_line(const cJSON *value)
     return value != NULL ? cJSON_PrintUnformatted(value) : NULL;
 }
 
+/* Puts `item` into the sorted list that begins at `head`; returns the new head. Our keys are ASCII, so that byte order
+ * is the UTF-16 order that RFC 8785 section 3.2.3 asks for. */
+static cJSON *sorted_insert(cJSON *head, cJSON *item)
+{
+    if (head == NULL || strcmp(item->string, head->string) < 0) {
+        item->next = head;
+        return item;
+    }
+    cJSON *before = head;
+    while (before->next != NULL && strcmp(before->next->string, item->string) <= 0)
+        before = before->next;
+    item->next = before->next;
+    before->next = item;
+    return head;
+}
+
 static void keys_sort(cJSON *value)
 {
-    if (cJSON_IsObject(value))
-        cJSONUtils_SortObjectCaseSensitive(value);
     cJSON *child;
     cJSON_ArrayForEach(child, value)
     {
         keys_sort(child);
     }
+    if (!cJSON_IsObject(value) || value->child == NULL)
+        return;
+    cJSON *sorted = NULL;
+    for (cJSON *item = value->child, *next; item != NULL; item = next) {
+        next = item->next;
+        sorted = sorted_insert(sorted, item);
+    }
+    /* cJSON keeps the last child in the first one's `prev`. */
+    cJSON *last = sorted;
+    for (; last->next != NULL; last = last->next)
+        last->next->prev = last;
+    sorted->prev = last;
+    value->child = sorted;
 }
 
 char *json_canonical(cJSON *value)

@@ -6,6 +6,7 @@
 #include <counterfoil/counterfoil.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 /* Length of the well-formed character at `text` (RFC 3629 section 4), or 0. */
 static size_t utf8_character(const unsigned char *text, size_t left)
@@ -92,20 +93,14 @@ void text_time(int64_t time_utc_ms, char target[TEXT_TIME_SIZE])
     /* 9999-12-31T23:59:59.999Z, the last moment RFC 3339 can write. */
     if (time_utc_ms < 0 || time_utc_ms > INT64_C(253402300799999))
         return;
-    int64_t days = time_utc_ms / 86400000;
-    int64_t rest = time_utc_ms % 86400000;
-    /* Civil date from a day count, proleptic Gregorian calendar; years begin in March so that leap days come last. */
-    int64_t shifted = days + 719468;
-    int64_t era = shifted / 146097;
-    int64_t day_of_era = shifted % 146097;
-    int64_t year_of_era = (day_of_era - day_of_era / 1460 + day_of_era / 36524 - day_of_era / 146096) / 365;
-    int64_t day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    int64_t month_index = (5 * day_of_year + 2) / 153;
-    int64_t day = day_of_year - (153 * month_index + 2) / 5 + 1;
-    int64_t month = month_index < 10 ? month_index + 3 : month_index - 9;
-    int64_t year = era * 400 + year_of_era + (month <= 2 ? 1 : 0);
-    snprintf(target, TEXT_TIME_SIZE, "%04d-%02d-%02dT%02d:%02d:%02d.%03dZ", (int)year, (int)month, (int)day,
-             (int)(rest / 3600000), (int)(rest / 60000 % 60), (int)(rest / 1000 % 60), (int)(rest % 1000));
+    time_t seconds = (time_t)(time_utc_ms / 1000);
+    struct tm parts;
+    if (gmtime_r(&seconds, &parts) == NULL)
+        return;
+    char whole[TEXT_TIME_SIZE];
+    if (strftime(whole, sizeof whole, "%Y-%m-%dT%H:%M:%S", &parts) == 0)
+        return;
+    snprintf(target, TEXT_TIME_SIZE, "%.19s.%03dZ", whole, (int)(time_utc_ms % 1000));
 }
 
 void text_hex(const uint8_t *bytes, size_t length, char *target)
