@@ -33,9 +33,12 @@ static int32_t code_of(const struct word *table, size_t count, const char *text)
 }
 
 static const struct word kinds[] = {
-    {CFOIL_KIND_HELD, "held"},         {CFOIL_KIND_STACKED, "stacked"},
-    {CFOIL_KIND_RETURNED, "returned"}, {CFOIL_KIND_REJECTED, "rejected"},
-    {CFOIL_KIND_DEVICE, "device"},     {CFOIL_KIND_LOST_EVENTS, "lost_events"},
+    {CFOIL_KIND_HELD, "held"},
+    {CFOIL_KIND_STACKED, "stacked"},
+    {CFOIL_KIND_RETURNED, "returned"},
+    {CFOIL_KIND_REJECTED, "rejected"},
+    {CFOIL_KIND_DEVICE, "device"},
+    {CFOIL_KIND_LOST_EVENTS, "lost_events"},
     {CFOIL_KIND_LANE_STATE, "lane_state"},
 };
 
@@ -50,10 +53,14 @@ static const struct word reasons[] = {
 };
 
 static const struct word channels[] = {
-    {CFOIL_CHANNEL_UNKNOWN, "not_told"},       {CFOIL_CHANNEL_IMAGE, "image"},
-    {CFOIL_CHANNEL_ULTRAVIOLET, "ultraviolet"}, {CFOIL_CHANNEL_INFRARED, "infrared"},
-    {CFOIL_CHANNEL_MAGNETIC, "magnetic"},      {CFOIL_CHANNEL_THREAD, "thread"},
-    {CFOIL_CHANNEL_SIZE, "size"},              {CFOIL_CHANNEL_THICKNESS, "thickness"},
+    {CFOIL_CHANNEL_UNKNOWN, "not_told"},
+    {CFOIL_CHANNEL_IMAGE, "image"},
+    {CFOIL_CHANNEL_ULTRAVIOLET, "ultraviolet"},
+    {CFOIL_CHANNEL_INFRARED, "infrared"},
+    {CFOIL_CHANNEL_MAGNETIC, "magnetic"},
+    {CFOIL_CHANNEL_THREAD, "thread"},
+    {CFOIL_CHANNEL_SIZE, "size"},
+    {CFOIL_CHANNEL_THICKNESS, "thickness"},
     {CFOIL_CHANNEL_TRANSPORT, "transport"},
 };
 
@@ -94,9 +101,8 @@ static const struct word conditions[] = {
 };
 
 static const struct word lane_states[] = {
-    {CFOIL_LANE_OPENING, "opening"},     {CFOIL_LANE_STARTING, "starting"},
-    {CFOIL_LANE_IDLE, "idle"},           {CFOIL_LANE_ACCEPTING, "accepting"},
-    {CFOIL_LANE_FAULT, "fault"},         {CFOIL_LANE_LOST, "lost"},
+    {CFOIL_LANE_OPENING, "opening"},     {CFOIL_LANE_STARTING, "starting"}, {CFOIL_LANE_IDLE, "idle"},
+    {CFOIL_LANE_ACCEPTING, "accepting"}, {CFOIL_LANE_FAULT, "fault"},       {CFOIL_LANE_LOST, "lost"},
     {CFOIL_LANE_ENDED, "ended"},
 };
 
@@ -129,10 +135,8 @@ static const struct word advices[] = {
 };
 
 static const struct word dispositions[] = {
-    {CFOIL_DISPOSITION_NONE, "none"},
-    {CFOIL_DISPOSITION_TAKEN, "taken"},
-    {CFOIL_DISPOSITION_NOT_TAKEN, "not_taken"},
-    {CFOIL_DISPOSITION_SET_ASIDE, "set_aside"},
+    {CFOIL_DISPOSITION_NONE, "none"},           {CFOIL_DISPOSITION_TAKEN, "taken"},
+    {CFOIL_DISPOSITION_NOT_TAKEN, "not_taken"}, {CFOIL_DISPOSITION_SET_ASIDE, "set_aside"},
     {CFOIL_DISPOSITION_ABANDONED, "abandoned"},
 };
 

@@ -1,0 +1,286 @@
+/*
+ * The exported functions about cases: guidance leads, the ledger keeps the disposition.
+ */
+#include "abi/context.h"
+#include "abi/structs.h"
+#include "guidance/guidance.h"
+#include "ledger/ledger.h"
+#include "model/error.h"
+#include "model/json.h"
+#include "model/text.h"
+#include "model/uuid.h"
+#include "packs/pack.h"
+
+#include <string.h>
+
+/* A case and where it is recorded. */
+struct open_case {
+    struct guidance *guidance;
+    struct ledger *ledger; /* NULL = guidance only */
+};
+
+static void open_case_free(cfoil_context *context, struct open_case *open)
+{
+    if (open == NULL)
+        return;
+    guidance_close(open->guidance);
+    ledger_release(open->ledger);
+    memory_release(&context->memory, open);
+}
+
+/* ---- Opening ---- */
+
+static int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error)
+{
+    uint8_t random[10];
+    if (!os_random(random, sizeof random))
+        return error_set(error, CFOIL_E_SYSTEM_OS, 0, "case", "The system gave no random bytes: try again.");
+    uuid_v7_text(os_time_utc_ms(), random, text);
+    return CFOIL_OK;
+}
+
+static int32_t ledger_of_case(const cfoil_case_options *options, struct ledger **ledger)
+{
+    if (options->ledger == NULL)
+        return CFOIL_OK;
+    struct handle *handle;
+    int32_t result = handle_enter(options->ledger, HANDLE_LEDGER, &handle);
+    if (result != CFOIL_OK)
+        return result;
+    *ledger = ledger_retain(handle->body);
+    return handle_leave(handle, CFOIL_OK, NULL);
+}
+
+static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *options, struct open_case **made,
+                              cfoil_error_info *error)
+{
+    char case_id[UUID_TEXT_SIZE];
+    int32_t result = case_id_make(case_id, error);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = memory_allocate(&context->memory, sizeof *open);
+    if (open == NULL)
+        return CFOIL_E_MEMORY;
+    result = ledger_of_case(options, &open->ledger);
+    if (result == CFOIL_OK) {
+        struct pack_set *packs = context_packs_retain(context);
+        result = guidance_open(&context->memory, packs, options, case_id, &open->guidance, error);
+        pack_set_release(packs);
+    }
+    if (result != CFOIL_OK) {
+        open_case_free(context, open);
+        return result;
+    }
+    *made = open;
+    return CFOIL_OK;
+}
+
+int32_t cfoil_case_open(cfoil_context *context, const cfoil_case_options *options, cfoil_case **handle)
+{
+    if (handle == NULL)
+        return CFOIL_E_ARGUMENT_NULL;
+    *handle = NULL;
+    struct handle *entered;
+    int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_case_options copy;
+    struct open_case *open = NULL;
+    result = struct_read(options, sizeof copy, sizeof copy, &copy);
+    if (result == CFOIL_OK)
+        result = open_case_make(context, &copy, &open, &error);
+    if (result == CFOIL_OK) {
+        *handle = (cfoil_case *)handle_create(context, HANDLE_CASE, open);
+        if (*handle == NULL) {
+            open_case_free(context, open);
+            result = CFOIL_E_MEMORY;
+        }
+    }
+    return handle_leave(entered, result, &error);
+}
+
+/* ---- Recording ---- */
+
+/* Records the disposition and marks the case as ended; on failure the case stays as it is. */
+static int32_t disposition_record(struct open_case *open, const cfoil_disposition_options *options,
+                                  cfoil_record *record, cfoil_error_info *error)
+{
+    int64_t now = os_time_utc_ms();
+    struct ledger_receipt receipt = {0, ""};
+    if (open->ledger != NULL) {
+        cJSON *body = guidance_json(open->guidance, options, now);
+        char *text = json_canonical(body);
+        cJSON_Delete(body);
+        if (text == NULL)
+            return error_memory_set(error, "case");
+        bool refused = options->disposition == CFOIL_DISPOSITION_NOT_TAKEN ||
+                       options->disposition == CFOIL_DISPOSITION_SET_ASIDE;
+        const char *serial = guidance_serial(open->guidance);
+        struct ledger_item item = {
+            .kind = LEDGER_KIND_CASE,
+            .time_utc_ms = now,
+            .body = text,
+            .case_id = guidance_case_id(open->guidance),
+            .disposition = options->disposition,
+            .currency = guidance_currency(open->guidance),
+            .serial = refused && serial[0] != '\0' ? serial : NULL,
+        };
+        int32_t result = ledger_append(open->ledger, &item, 1, NULL, &receipt, error);
+        cJSON_free(text);
+        if (result != CFOIL_OK)
+            return result;
+    }
+    guidance_end(open->guidance, options->disposition);
+    record->disposition = options->disposition;
+    record->entry = receipt.number;
+    record->time_utc_ms = now;
+    text_copy(record->case_id, sizeof record->case_id, guidance_case_id(open->guidance));
+    text_copy(record->hash, sizeof record->hash, receipt.hash);
+    return CFOIL_OK;
+}
+
+int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *options, cfoil_record *record)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = entered->body;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_disposition_options copy;
+    cfoil_record filled = CFOIL_RECORD_INIT;
+    result = struct_read(options, sizeof copy, sizeof copy, &copy);
+    if (result == CFOIL_OK && record != NULL)
+        result = struct_check(record, sizeof *record);
+    if (result == CFOIL_OK)
+        result = guidance_disposition_check(open->guidance, &copy, &error);
+    if (result == CFOIL_OK)
+        result = disposition_record(open, &copy, &filled, &error);
+    if (result == CFOIL_OK && record != NULL)
+        struct_write(record, &filled, sizeof filled);
+    return handle_leave(entered, result, &error);
+}
+
+/* A case that nobody ended is part of the figures too. */
+static void abandoned_record(cfoil_context *context, struct open_case *open)
+{
+    if (open->ledger == NULL || guidance_disposition(open->guidance) != CFOIL_DISPOSITION_NONE ||
+        !guidance_touched(open->guidance))
+        return;
+    cfoil_disposition_options options = CFOIL_DISPOSITION_OPTIONS_INIT;
+    options.disposition = CFOIL_DISPOSITION_ABANDONED;
+    cfoil_record record;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    if (disposition_record(open, &options, &record, &error) != CFOIL_OK)
+        context_log(context, CFOIL_LOG_ERROR, "case", "case_not_recorded", &error);
+}
+
+void cfoil_case_close(cfoil_case *handle)
+{
+    struct handle *entered;
+    if (handle_enter(handle, HANDLE_CASE, &entered) != CFOIL_OK)
+        return;
+    cfoil_context *context = entered->context;
+    int mine = handle_close_begin(entered);
+    (void)handle_leave(entered, CFOIL_OK, NULL);
+    if (!mine)
+        return;
+    struct open_case *open = handle_close_end(entered);
+    abandoned_record(context, open);
+    open_case_free(context, open);
+}
+
+/* ---- Guidance ---- */
+
+int32_t cfoil_case_presentation_add(cfoil_case *handle, const cfoil_event *event)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = entered->body;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_event copy;
+    result = struct_read(event, sizeof copy, sizeof copy, &copy);
+    if (result == CFOIL_OK)
+        result = guidance_presentation_add(open->guidance, &copy, &error);
+    return handle_leave(entered, result, &error);
+}
+
+int32_t cfoil_case_step(cfoil_case *handle, cfoil_step *step)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = entered->body;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_step filled = CFOIL_STEP_INIT;
+    result = struct_check(step, sizeof *step);
+    if (result == CFOIL_OK)
+        result = guidance_step(open->guidance, &filled, &error);
+    if (result == CFOIL_OK)
+        struct_write(step, &filled, sizeof filled);
+    return handle_leave(entered, result, &error);
+}
+
+int32_t cfoil_case_answer(cfoil_case *handle, const char *check, int32_t answer)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = entered->body;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    if (check == NULL)
+        result = CFOIL_E_ARGUMENT_NULL;
+    else
+        result = guidance_answer(open->guidance, check, answer, &error);
+    return handle_leave(entered, result, &error);
+}
+
+static int32_t serial_put(struct open_case *open, const char *serial, cfoil_serial *result, cfoil_error_info *error)
+{
+    if (!text_acceptable(serial, 1, 64))
+        return serial == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT;
+    int32_t code = guidance_serial_check(open->guidance, serial, result);
+    bool refused = false;
+    if (code == CFOIL_OK && open->ledger != NULL)
+        code = ledger_serial_refused(open->ledger, guidance_currency(open->guidance), result->normalised, &refused,
+                                     error);
+    if (code == CFOIL_OK)
+        code = guidance_serial_set(open->guidance, result, refused, error);
+    result->seen_refused = refused;
+    return code;
+}
+
+int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, cfoil_serial *result)
+{
+    struct handle *entered;
+    int32_t code = handle_enter(handle, HANDLE_CASE, &entered);
+    if (code != CFOIL_OK)
+        return code;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_serial filled = CFOIL_SERIAL_INIT;
+    if (result != NULL)
+        code = struct_check(result, sizeof *result);
+    if (code == CFOIL_OK)
+        code = serial_put(entered->body, serial, &filled, &error);
+    if (code == CFOIL_OK && result != NULL)
+        struct_write(result, &filled, sizeof filled);
+    return handle_leave(entered, code, &error);
+}
+
+int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    struct open_case *open = entered->body;
+    cJSON *object = guidance_json(open->guidance, NULL, os_time_utc_ms());
+    result = object != NULL ? json_export(object, buffer, capacity, needed) : CFOIL_E_MEMORY;
+    cJSON_Delete(object);
+    return handle_leave(entered, result, NULL);
+}

@@ -1,0 +1,29 @@
+/*
+ * What the parts of the interface share of the context.
+ */
+#ifndef ABI_CONTEXT_H
+#define ABI_CONTEXT_H
+
+#include "abi/handle.h"
+#include "lane/lane.h"
+
+#include <stdbool.h>
+
+/* NULL = no adapter has that id. */
+const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id);
+
+/* Was cfoil_context_shutdown() called? */
+bool context_shutting_down(cfoil_context *context);
+
+/* The packs as they are now; give them back with pack_set_release(). */
+struct pack_set *context_packs_retain(cfoil_context *context);
+
+/* Puts `packs` in the place of `expected`, unless another thread was faster. The context takes over the caller's
+ * count of `packs`, the caller that of `expected`. */
+bool context_packs_replace(cfoil_context *context, const struct pack_set *expected, struct pack_set *packs);
+
+/* Tells the log about a failure that no call can return. */
+void context_log(cfoil_context *context, int32_t level, const char *area, const char *key,
+                 const cfoil_error_info *error);
+
+#endif
