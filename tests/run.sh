@@ -1,0 +1,60 @@
+#!/bin/sh
+# Builds and runs every test. Needs Debian 12; installs what is missing.
+#   sh tests/run.sh            everything: release build, sanitizers, valgrind, benchmarks' smoke run
+#   sh tests/run.sh --quick    one build and its tests only
+set -eu
+root=$(cd "$(dirname "$0")/.." && pwd)
+cd "$root"
+. examples/packages.sh
+
+quick=no
+case "${1:-}" in
+"") ;;
+--quick) quick=yes ;;
+*)
+    echo "usage: sh tests/run.sh [--quick]" >&2
+    exit 2
+    ;;
+esac
+
+packages_need gcc g++ libc6-dev make cmake ninja-build pkg-config libserialport-dev libusb-1.0-0-dev libcjson-dev \
+    libsqlite3-dev libsodium-dev libcmocka-dev abigail-tools binutils
+if [ "$quick" = no ]; then
+    packages_need valgrind clang-format clang-tidy
+fi
+
+started=$(date +%s)
+stage() {
+    echo
+    echo "== $* ($(($(date +%s) - started)) s)"
+}
+
+build() { # build PRESET
+    cmake --preset "$1" >".build/$1.log" 2>&1 || { cat ".build/$1.log"; exit 1; }
+    cmake --build ".build/$1" >".build/$1.log" 2>&1 || { tail -n 60 ".build/$1.log"; exit 1; }
+}
+
+mkdir -p .build
+stage "release build"
+build ci
+stage "tests on the release build"
+(cd .build/ci && ctest --output-on-failure -j2)
+if [ "$quick" = yes ]; then
+    stage "done"
+    exit 0
+fi
+
+stage "address and undefined-behaviour sanitizers"
+build asan
+(cd .build/asan && ctest --output-on-failure -j2 -LE release)
+
+stage "thread sanitizer"
+build tsan
+(cd .build/tsan && ctest --output-on-failure -j2 -LE release)
+
+stage "valgrind"
+sh tests/unit/valgrind.sh .build/ci
+
+stage "format and lint"
+sh tests/unit/check-style.sh
+stage "all tests passed"
