@@ -1,0 +1,26 @@
+#!/bin/sh
+# Format, lint and size limits of the sources.
+set -eu
+cd "$(dirname "$0")/../.."
+files=$(git ls-files '*.c' '*.h' 2>/dev/null || true)
+[ -n "$files" ] || files=$(find adapters examples include plugin tests -name '*.[ch]')
+
+# shellcheck disable=SC2086
+clang-format --dry-run --Werror $files
+
+# Functions of the library: at most 80 lines; files at most 600 (the public header is one long comment).
+awk '
+    FNR == 1 { start = 0 }
+    /^[a-z].*\)$/ { name = $0 }
+    /^{/ { start = FNR }
+    /^}/ { if (start && FNR - start > 80) { print FILENAME ":" start ": " FNR - start " lines: " name; bad = 1 } start = 0 }
+    FNR > 600 && !told[FILENAME] { told[FILENAME] = 1; print FILENAME ": more than 600 lines"; bad = 1 }
+    END { exit bad }
+' plugin/*/*.[ch] adapters/*/*.[ch]
+
+# shellcheck disable=SC2046
+clang-tidy --quiet -p .build/ci $(ls plugin/*/*.c adapters/*/*.c) >.build/tidy.log 2>&1 || {
+    grep -E 'error|warning' .build/tidy.log | head -40
+    exit 1
+}
+echo "format, size and lint as they should be"
