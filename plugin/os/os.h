@@ -25,11 +25,15 @@ void os_mutex_unlock(struct os_mutex *mutex);
 /* Conditions wait on the monotonic clock. */
 struct os_condition *os_condition_create(const struct memory *memory);
 void os_condition_destroy(const struct memory *memory, struct os_condition *condition);
-bool os_condition_wait(struct os_condition *condition, struct os_mutex *mutex, uint64_t until_us); /* false = time out */
+bool os_condition_wait(struct os_condition *condition, struct os_mutex *mutex,
+                       uint64_t until_us); /* false = time out */
 void os_condition_wake_all(struct os_condition *condition);
 
 struct os_thread *os_thread_start(const struct memory *memory, const char *name, void (*run)(void *user), void *user);
 void os_thread_join(const struct memory *memory, struct os_thread *thread); /* frees it */
+
+/* Lets a thread run on alone; it frees itself. Only for one that holds nothing of ours but the C heap. */
+void os_thread_leave(const struct memory *memory, struct os_thread *thread);
 
 /* A level that other code can watch: readable while set. */
 struct os_signal;

@@ -17,6 +17,7 @@
 #include <poll.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdatomic.h>
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
@@ -184,8 +185,13 @@ void os_condition_wake_all(struct os_condition *condition)
 
 /* ---- Threads ---- */
 
+/* Who frees a thread's block when nobody joins it: the one that comes second. */
+enum { THREAD_RUNNING = 0, THREAD_LEFT = 1, THREAD_ENDED = 2 };
+
 struct os_thread {
     pthread_t native;
+    const struct memory *memory;
+    atomic_int life;
     void (*run)(void *user);
     void *user;
     char name[16]; /* the longest that Linux takes, ending byte included: prctl(2), PR_SET_NAME */
@@ -200,6 +206,8 @@ static void *thread_run(void *user)
     pthread_setname_np(thread->name);
 #endif
     thread->run(thread->user);
+    if (atomic_exchange(&thread->life, THREAD_ENDED) == THREAD_LEFT)
+        memory_release(thread->memory, thread);
     return NULL;
 }
 
@@ -208,6 +216,8 @@ struct os_thread *os_thread_start(const struct memory *memory, const char *name,
     struct os_thread *thread = memory_allocate(memory, sizeof *thread);
     if (thread == NULL)
         return NULL;
+    thread->memory = memory;
+    atomic_init(&thread->life, THREAD_RUNNING);
     thread->run = run;
     thread->user = user;
     text_copy(thread->name, sizeof thread->name, name);
@@ -230,6 +240,13 @@ void os_thread_join(const struct memory *memory, struct os_thread *thread)
         return;
     pthread_join(thread->native, NULL);
     memory_release(memory, thread);
+}
+
+void os_thread_leave(const struct memory *memory, struct os_thread *thread)
+{
+    pthread_detach(thread->native);
+    if (atomic_exchange(&thread->life, THREAD_LEFT) == THREAD_ENDED)
+        memory_release(memory, thread);
 }
 
 /* ---- Signals: a level made of a pipe that holds one byte while it is set ---- */
