@@ -43,7 +43,13 @@ enum {
 };
 
 /* Parity of the serial line the protocol wants. */
-enum { CFOIL_PARITY_NONE = 0, CFOIL_PARITY_EVEN = 1, CFOIL_PARITY_ODD = 2, CFOIL_PARITY_MARK = 3, CFOIL_PARITY_SPACE = 4 };
+enum {
+    CFOIL_PARITY_NONE = 0,
+    CFOIL_PARITY_EVEN = 1,
+    CFOIL_PARITY_ODD = 2,
+    CFOIL_PARITY_MARK = 3,
+    CFOIL_PARITY_SPACE = 4
+};
 
 /* Line settings for serial ports; other transports ignore them. */
 typedef struct cfoil_line {
@@ -63,7 +69,7 @@ typedef struct cfoil_adapter_event {
     int32_t note_type;
     int64_t value_minor;
     uint32_t lost_count;
-    uint32_t flags;            /* CFOIL_EVENT_WHILE_AWAY or 0 */
+    uint32_t flags; /* CFOIL_EVENT_WHILE_AWAY or 0 */
     uint32_t finding_count;
     uint32_t raw_length;
     cfoil_finding findings[CFOIL_FINDINGS_MAX];
@@ -118,7 +124,7 @@ typedef struct cfoil_adapter_start {
     uint64_t now_us;                /* monotonic; the zero point has no meaning */
     int32_t accept;                 /* CFOIL_ACCEPT_* wanted from the start */
     uint32_t error_capacity;
-    char *error;                    /* receives one English line when open fails */
+    char *error; /* receives one English line when open fails */
 } cfoil_adapter_start;
 
 typedef struct cfoil_adapter_input {
@@ -143,14 +149,14 @@ enum {
  * must not block, and must not call the library except through the host table.
  */
 typedef struct cfoil_adapter {
-    uint32_t struct_size; /* sizeof(cfoil_adapter) */
-    uint32_t api_version; /* CFOIL_ADAPTER_API */
-    const char *id;       /* 1..16 of a-z 0-9 '-' */
-    const char *name;     /* shown to people, up to 64 bytes */
-    int32_t maturity;     /* CFOIL_MATURITY_* */
+    uint32_t struct_size;  /* sizeof(cfoil_adapter) */
+    uint32_t api_version;  /* CFOIL_ADAPTER_API */
+    const char *id;        /* 1..16 of a-z 0-9 '-' */
+    const char *name;      /* shown to people, up to 64 bytes */
+    int32_t maturity;      /* CFOIL_MATURITY_* */
     uint32_t capabilities; /* CFOIL_ADAPTER_* */
-    uint32_t frame_max;   /* longest frame in either direction, 1..4096 bytes */
-    uint32_t state_size;  /* bytes of private state, 1..1048576; zeroed before open */
+    uint32_t frame_max;    /* longest frame in either direction, 1..4096 bytes */
+    uint32_t state_size;   /* bytes of private state, 1..1048576; zeroed before open */
     cfoil_line line;
     uint32_t answer_max_ms; /* longest silence after which the adapter reports LOST, 100..60000 */
     uint32_t reserved;

@@ -66,7 +66,10 @@ template <typename Struct> inline Struct cfoil_sized()
 }
 #define CFOIL_SIZED(type) cfoil_sized<type>()
 #else
-#define CFOIL_SIZED(type) {.struct_size = (uint32_t)sizeof(type)}
+#define CFOIL_SIZED(type)                                                                                              \
+    {                                                                                                                  \
+        .struct_size = (uint32_t)sizeof(type)                                                                          \
+    }
 #endif
 
 /* ---- Result codes ------------------------------------------------------------------------------------------- */
@@ -120,14 +123,14 @@ enum {
     CFOIL_E_DEVICE_SILENT = 0x0106, /* no answer */
     CFOIL_E_DEVICE_WRONG = 0x0206,  /* an answer, but from another kind of device */
     CFOIL_E_DEVICE_REFUSED = 0x0306,
-    CFOIL_E_DEVICE_FAULT = 0x0406,  /* the device reports a fault of its own */
-    CFOIL_E_DEVICE_FRAME = 0x0506,  /* damaged or impossible frames */
-    CFOIL_E_DEVICE_NOTES = 0x0606,  /* no note type with a known value: set the currency */
-    CFOIL_E_DATA_FILE = 0x0107,     /* the file cannot be read or written */
-    CFOIL_E_DATA_SYNTAX = 0x0207,   /* not JSON, not UTF-8, too deep, or a key twice */
-    CFOIL_E_DATA_SCHEMA = 0x0307,   /* JSON, but not what the format asks for */
-    CFOIL_E_DATA_SIZE = 0x0407,     /* larger than the format allows */
-    CFOIL_E_DATA_TRACE = 0x0507,    /* the trace file is not valid, or the replay departs from it */
+    CFOIL_E_DEVICE_FAULT = 0x0406, /* the device reports a fault of its own */
+    CFOIL_E_DEVICE_FRAME = 0x0506, /* damaged or impossible frames */
+    CFOIL_E_DEVICE_NOTES = 0x0606, /* no note type with a known value: set the currency */
+    CFOIL_E_DATA_FILE = 0x0107,    /* the file cannot be read or written */
+    CFOIL_E_DATA_SYNTAX = 0x0207,  /* not JSON, not UTF-8, too deep, or a key twice */
+    CFOIL_E_DATA_SCHEMA = 0x0307,  /* JSON, but not what the format asks for */
+    CFOIL_E_DATA_SIZE = 0x0407,    /* larger than the format allows */
+    CFOIL_E_DATA_TRACE = 0x0507,   /* the trace file is not valid, or the replay departs from it */
     CFOIL_E_LEDGER_OPEN = 0x0108,
     CFOIL_E_LEDGER_BUSY = 0x0208, /* another process holds the ledger; try again */
     CFOIL_E_LEDGER_FULL = 0x0308, /* no room on the disk */
@@ -150,12 +153,12 @@ enum {
 
 /* What the caller may do next (cfoil_result_action). */
 enum {
-    CFOIL_ACTION_NONE = 0,       /* success: go on */
-    CFOIL_ACTION_RETRY = 1,      /* call again later, unchanged */
-    CFOIL_ACTION_REOPEN = 2,     /* close the handle and open it again */
-    CFOIL_ACTION_FIX_CALL = 3,   /* the program or its input must change */
-    CFOIL_ACTION_OPERATOR = 4,   /* a person must look at the device, port, disk or note */
-    CFOIL_ACTION_STOP = 5        /* nothing more can be done here; stop using the handle */
+    CFOIL_ACTION_NONE = 0,     /* success: go on */
+    CFOIL_ACTION_RETRY = 1,    /* call again later, unchanged */
+    CFOIL_ACTION_REOPEN = 2,   /* close the handle and open it again */
+    CFOIL_ACTION_FIX_CALL = 3, /* the program or its input must change */
+    CFOIL_ACTION_OPERATOR = 4, /* a person must look at the device, port, disk or note */
+    CFOIL_ACTION_STOP = 5      /* nothing more can be done here; stop using the handle */
 };
 
 /* ---- The words of the model --------------------------------------------------------------------------------- */
@@ -199,9 +202,9 @@ enum {
 /* How strongly a finding speaks. */
 enum {
     CFOIL_STRENGTH_NONE = 0,
-    CFOIL_STRENGTH_WEAK = 1,   /* a wide set of causes */
-    CFOIL_STRENGTH_CLEAR = 2,  /* the device names the channel */
-    CFOIL_STRENGTH_STRONG = 3  /* the device names the channel and says it is clearly out of tolerance */
+    CFOIL_STRENGTH_WEAK = 1,  /* a wide set of causes */
+    CFOIL_STRENGTH_CLEAR = 2, /* the device names the channel */
+    CFOIL_STRENGTH_STRONG = 3 /* the device names the channel and says it is clearly out of tolerance */
 };
 
 /* Where a finding comes from. */
@@ -210,25 +213,25 @@ enum { CFOIL_ORIGIN_DEVICE = 1, CFOIL_ORIGIN_PERSON = 2, CFOIL_ORIGIN_LIBRARY = 
 /* The condition that a DEVICE or LOST_EVENTS event reports. */
 enum {
     CFOIL_CONDITION_NONE = 0,
-    CFOIL_CONDITION_RESTARTED = 1,           /* the device was reset or lost power */
-    CFOIL_CONDITION_JAM_REACHABLE = 2,       /* jammed where the customer may reach the note */
-    CFOIL_CONDITION_JAM_SAFE = 3,            /* jammed out of the customer's reach */
+    CFOIL_CONDITION_RESTARTED = 1,     /* the device was reset or lost power */
+    CFOIL_CONDITION_JAM_REACHABLE = 2, /* jammed where the customer may reach the note */
+    CFOIL_CONDITION_JAM_SAFE = 3,      /* jammed out of the customer's reach */
     CFOIL_CONDITION_STACKER_REMOVED = 4,
     CFOIL_CONDITION_STACKER_IN_PLACE = 5,
     CFOIL_CONDITION_STACKER_FULL = 6,
-    CFOIL_CONDITION_FAULT = 7,               /* a mechanical, sensor or memory fault; see raw_text */
+    CFOIL_CONDITION_FAULT = 7, /* a mechanical, sensor or memory fault; see raw_text */
     CFOIL_CONDITION_FAULT_CLEARED = 8,
     CFOIL_CONDITION_TAMPERING = 9,
     CFOIL_CONDITION_UNKNOWN_NOTE_STACKED = 10, /* money of unknown value is in the box: count by hand */
-    CFOIL_CONDITION_UNKNOWN_CODE = 11,       /* a code the tables do not have; never money */
-    CFOIL_CONDITION_BARCODE = 12,            /* a printed ticket, not a note */
-    CFOIL_CONDITION_LINE_NOISY = 13,         /* damaged frames on the line */
-    CFOIL_CONDITION_COUNTER_GAP = 14,        /* the device's event counter jumped: events were lost there */
-    CFOIL_CONDITION_QUEUE_OVERFLOW = 15,     /* the host did not fetch events in time: events were dropped here */
-    CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT = 16, /* a reset may have hidden a stacked note: count the box */
-    CFOIL_CONDITION_OUTCOME_UNKNOWN = 17,    /* a held note's fate is not known: look, count by hand */
-    CFOIL_CONDITION_LEDGER_FAILING = 18,     /* events cannot be recorded; the lane stops accepting notes */
-    CFOIL_CONDITION_IDENTIFIED = 19          /* device identity read; see text */
+    CFOIL_CONDITION_UNKNOWN_CODE = 11,         /* a code the tables do not have; never money */
+    CFOIL_CONDITION_BARCODE = 12,              /* a printed ticket, not a note */
+    CFOIL_CONDITION_LINE_NOISY = 13,           /* damaged frames on the line */
+    CFOIL_CONDITION_COUNTER_GAP = 14,          /* the device's event counter jumped: events were lost there */
+    CFOIL_CONDITION_QUEUE_OVERFLOW = 15,       /* the host did not fetch events in time: events were dropped here */
+    CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT = 16,  /* a reset may have hidden a stacked note: count the box */
+    CFOIL_CONDITION_OUTCOME_UNKNOWN = 17,      /* a held note's fate is not known: look, count by hand */
+    CFOIL_CONDITION_LEDGER_FAILING = 18,       /* events cannot be recorded; the lane stops accepting notes */
+    CFOIL_CONDITION_IDENTIFIED = 19            /* device identity read; see text */
 };
 
 /* State of a lane. */
@@ -273,10 +276,10 @@ enum { CFOIL_STEP_CHECK = 1, CFOIL_STEP_ADVICE = 2 };
 /* What to do now (cfoil_step.advice). */
 enum {
     CFOIL_ADVICE_NONE = 0,
-    CFOIL_ADVICE_TAKE = 1,        /* nothing is left in doubt that a cashier can check */
-    CFOIL_ADVICE_ASK_ANOTHER = 2, /* do not take it; ask politely for another note */
-    CFOIL_ADVICE_SET_ASIDE = 3,   /* do not take it; act as the jurisdiction says */
-    CFOIL_ADVICE_FEED_AGAIN = 4,  /* unfold, turn, feed once more: no doubt about the note */
+    CFOIL_ADVICE_TAKE = 1,         /* nothing is left in doubt that a cashier can check */
+    CFOIL_ADVICE_ASK_ANOTHER = 2,  /* do not take it; ask politely for another note */
+    CFOIL_ADVICE_SET_ASIDE = 3,    /* do not take it; act as the jurisdiction says */
+    CFOIL_ADVICE_FEED_AGAIN = 4,   /* unfold, turn, feed once more: no doubt about the note */
     CFOIL_ADVICE_CHECK_MACHINE = 5 /* the machine, not the note, needs attention */
 };
 
@@ -286,7 +289,8 @@ enum {
     CFOIL_DISPOSITION_TAKEN = 1,     /* taken as payment */
     CFOIL_DISPOSITION_NOT_TAKEN = 2, /* not taken, left with the customer */
     CFOIL_DISPOSITION_SET_ASIDE = 3, /* kept apart, never in the till, as the jurisdiction allows */
-    CFOIL_DISPOSITION_ABANDONED = 4  /* no doubt came to a decision: fed again, customer paid otherwise, machine at fault */
+    CFOIL_DISPOSITION_ABANDONED =
+        4 /* no doubt came to a decision: fed again, customer paid otherwise, machine at fault */
 };
 
 /* ---- Handles ------------------------------------------------------------------------------------------------- */
@@ -315,14 +319,14 @@ enum { CFOIL_LOG_ERROR = 1, CFOIL_LOG_WARNING = 2, CFOIL_LOG_NOTICE = 3, CFOIL_L
 /* One log record; borrowed for the call only. Holds no text typed by a person and no note's serial number. */
 typedef struct cfoil_log_record {
     uint32_t struct_size;
-    int32_t level;             /* CFOIL_LOG_* */
-    int32_t result;            /* the result code it is about, or 0 */
-    int32_t os_code;           /* the operating system's number, or 0 */
-    uint64_t monotonic_us;     /* microseconds on the lane's clock; 0 outside lanes */
-    const char *area;          /* "lane", "transport", "ledger", an adapter's id, ... */
-    const char *lane;          /* lane name or "" */
-    const char *key;           /* short stable key, for filtering and translation */
-    const char *text;          /* one English line */
+    int32_t level;         /* CFOIL_LOG_* */
+    int32_t result;        /* the result code it is about, or 0 */
+    int32_t os_code;       /* the operating system's number, or 0 */
+    uint64_t monotonic_us; /* microseconds on the lane's clock; 0 outside lanes */
+    const char *area;      /* "lane", "transport", "ledger", an adapter's id, ... */
+    const char *lane;      /* lane name or "" */
+    const char *key;       /* short stable key, for filtering and translation */
+    const char *text;      /* one English line */
 } cfoil_log_record;
 
 /* Called without any lock held; may call back into the library; must not close the handle it is called for. */
@@ -330,9 +334,9 @@ typedef void (*cfoil_log_function)(void *user, const cfoil_log_record *record);
 
 typedef struct cfoil_context_options {
     uint32_t struct_size;
-    int32_t log_level;                 /* CFOIL_LOG_*; 0 = no log */
-    const cfoil_allocator *allocator;  /* NULL = the C heap; copied */
-    cfoil_log_function log;            /* NULL = no log */
+    int32_t log_level;                /* CFOIL_LOG_*; 0 = no log */
+    const cfoil_allocator *allocator; /* NULL = the C heap; copied */
+    cfoil_log_function log;           /* NULL = no log */
     void *log_user;
 } cfoil_context_options;
 #define CFOIL_CONTEXT_OPTIONS_INIT CFOIL_SIZED(cfoil_context_options)
@@ -340,11 +344,11 @@ typedef struct cfoil_context_options {
 /* The last failure on one handle. */
 typedef struct cfoil_error_info {
     uint32_t struct_size;
-    int32_t result;    /* CFOIL_E_* or CFOIL_OK when nothing failed yet */
-    int32_t os_code;   /* the operating system's number, or 0 */
-    int32_t line;      /* line in a data file, or 0 */
-    char area[16];     /* which part of the library */
-    char text[256];    /* one English line that says what to do */
+    int32_t result;  /* CFOIL_E_* or CFOIL_OK when nothing failed yet */
+    int32_t os_code; /* the operating system's number, or 0 */
+    int32_t line;    /* line in a data file, or 0 */
+    char area[16];   /* which part of the library */
+    char text[256];  /* one English line that says what to do */
 } cfoil_error_info;
 #define CFOIL_ERROR_INFO_INIT CFOIL_SIZED(cfoil_error_info)
 
@@ -357,7 +361,7 @@ typedef struct cfoil_finding {
 } cfoil_finding;
 
 #define CFOIL_FINDINGS_MAX 8
-#define CFOIL_RAW_MAX 32
+#define CFOIL_RAW_MAX      32
 
 /* Flags of an event. */
 enum {
@@ -368,58 +372,58 @@ enum {
 /* One event of a lane. */
 typedef struct cfoil_event {
     uint32_t struct_size;
-    int32_t kind;                /* CFOIL_KIND_* */
-    uint64_t sequence;           /* 1, 2, 3, ... on this lane; a gap is explained by a LOST_EVENTS event */
-    uint64_t presentation;       /* number of the presentation on this lane, 0 = none */
+    int32_t kind;          /* CFOIL_KIND_* */
+    uint64_t sequence;     /* 1, 2, 3, ... on this lane; a gap is explained by a LOST_EVENTS event */
+    uint64_t presentation; /* number of the presentation on this lane, 0 = none */
     int64_t time_utc_ms;
-    uint64_t monotonic_us;       /* on the lane's clock */
-    int64_t value_minor;         /* minor units; meaningful when currency[0] is not 0 */
-    int64_t entry;               /* ledger entry number, 0 = not recorded */
-    int32_t note_type;           /* the device's own number of the note type, 0 = none */
-    int32_t reason;              /* CFOIL_REASON_*: the class to act on */
-    uint32_t reasons_possible;   /* bit mask of 1u << CFOIL_REASON_*: everything the code may mean */
-    int32_t condition;           /* CFOIL_CONDITION_* */
-    int32_t lane_state;          /* CFOIL_LANE_* after this event */
-    int32_t result;              /* why the lane changed state, or 0 */
-    uint32_t lost_count;         /* LOST_EVENTS: how many, 0 = unknown */
-    uint32_t flags;              /* CFOIL_EVENT_* */
-    uint32_t finding_count;      /* 0..CFOIL_FINDINGS_MAX */
-    uint32_t raw_length;         /* 0..CFOIL_RAW_MAX */
+    uint64_t monotonic_us;     /* on the lane's clock */
+    int64_t value_minor;       /* minor units; meaningful when currency[0] is not 0 */
+    int64_t entry;             /* ledger entry number, 0 = not recorded */
+    int32_t note_type;         /* the device's own number of the note type, 0 = none */
+    int32_t reason;            /* CFOIL_REASON_*: the class to act on */
+    uint32_t reasons_possible; /* bit mask of 1u << CFOIL_REASON_*: everything the code may mean */
+    int32_t condition;         /* CFOIL_CONDITION_* */
+    int32_t lane_state;        /* CFOIL_LANE_* after this event */
+    int32_t result;            /* why the lane changed state, or 0 */
+    uint32_t lost_count;       /* LOST_EVENTS: how many, 0 = unknown */
+    uint32_t flags;            /* CFOIL_EVENT_* */
+    uint32_t finding_count;    /* 0..CFOIL_FINDINGS_MAX */
+    uint32_t raw_length;       /* 0..CFOIL_RAW_MAX */
     cfoil_finding findings[CFOIL_FINDINGS_MAX];
-    uint8_t raw[CFOIL_RAW_MAX];  /* the device's bytes for this event, unchanged */
-    char currency[4];            /* ISO 4217 or "" */
-    char note_name[20];          /* the device's own name of the note type, or "" */
-    char raw_text[72];           /* the raw code in the protocol's terms */
-    char text[160];              /* one English line */
+    uint8_t raw[CFOIL_RAW_MAX]; /* the device's bytes for this event, unchanged */
+    char currency[4];           /* ISO 4217 or "" */
+    char note_name[20];         /* the device's own name of the note type, or "" */
+    char raw_text[72];          /* the raw code in the protocol's terms */
+    char text[160];             /* one English line */
 } cfoil_event;
 #define CFOIL_EVENT_INIT CFOIL_SIZED(cfoil_event)
 
 typedef struct cfoil_lane_options {
     uint32_t struct_size;
-    int32_t accept;           /* CFOIL_ACCEPT_*; default none */
-    const char *name;         /* 1..32 bytes, unique in the context; NULL = "lane" */
-    const char *adapter;      /* adapter id, for example "cctalk"; required: nothing is written to a port otherwise */
-    const char *port;         /* "serial:DEVICE", "tcp:HOST:PORT" or "trace:FILE" */
-    const char *record_path;  /* write a trace to this file (must not exist yet); NULL = none */
-    const char *settings;     /* adapter settings "key=value;key=value"; NULL = defaults; docs/adapters.md */
-    cfoil_ledger *ledger;     /* record every presentation here; NULL = no record. Keep it open until the lane closed */
-    uint32_t queue_length;    /* events kept for the host, 8..65536; 0 = 256 */
-    uint32_t reconnect_ms;    /* longest pause between attempts to reopen a port, 100..60000; 0 = 5000 */
+    int32_t accept;          /* CFOIL_ACCEPT_*; default none */
+    const char *name;        /* 1..32 bytes, unique in the context; NULL = "lane" */
+    const char *adapter;     /* adapter id, for example "cctalk"; required: nothing is written to a port otherwise */
+    const char *port;        /* "serial:DEVICE", "tcp:HOST:PORT" or "trace:FILE" */
+    const char *record_path; /* write a trace to this file (must not exist yet); NULL = none */
+    const char *settings;    /* adapter settings "key=value;key=value"; NULL = defaults; docs/adapters.md */
+    cfoil_ledger *ledger;    /* record every presentation here; NULL = no record. Keep it open until the lane closed */
+    uint32_t queue_length;   /* events kept for the host, 8..65536; 0 = 256 */
+    uint32_t reconnect_ms;   /* longest pause between attempts to reopen a port, 100..60000; 0 = 5000 */
 } cfoil_lane_options;
 #define CFOIL_LANE_OPTIONS_INIT CFOIL_SIZED(cfoil_lane_options)
 
 typedef struct cfoil_case_options {
     uint32_t struct_size;
-    uint32_t tools;            /* bit mask of CFOIL_TOOL_* at hand */
-    cfoil_ledger *ledger;      /* where the disposition is recorded; NULL = guidance only */
-    const char *currency;      /* ISO 4217; required */
-    int64_t value_minor;       /* denomination in minor units; required, > 0 */
-    const char *series;        /* pack's series id, NULL = the newest the denomination has */
-    const char *jurisdiction;  /* "DE", ...; NULL = cautious common ground */
-    const char *lane;          /* lane name for the record, NULL = "" */
-    const char *sale;          /* the host's sale number, up to 64 bytes, NULL = "" */
-    const char *staff;         /* staff code, up to 32 bytes, NULL = "" */
-    uint32_t check_limit;      /* most checks asked, 3..12; 0 = 6 */
+    uint32_t tools;           /* bit mask of CFOIL_TOOL_* at hand */
+    cfoil_ledger *ledger;     /* where the disposition is recorded; NULL = guidance only */
+    const char *currency;     /* ISO 4217; required */
+    int64_t value_minor;      /* denomination in minor units; required, > 0 */
+    const char *series;       /* pack's series id, NULL = the newest the denomination has */
+    const char *jurisdiction; /* "DE", ...; NULL = cautious common ground */
+    const char *lane;         /* lane name for the record, NULL = "" */
+    const char *sale;         /* the host's sale number, up to 64 bytes, NULL = "" */
+    const char *staff;        /* staff code, up to 32 bytes, NULL = "" */
+    uint32_t check_limit;     /* most checks asked, 3..12; 0 = 6 */
     uint32_t reserved;
 } cfoil_case_options;
 #define CFOIL_CASE_OPTIONS_INIT CFOIL_SIZED(cfoil_case_options)
@@ -427,88 +431,88 @@ typedef struct cfoil_case_options {
 /* What to ask or advise now. The texts are borrowed from the case and stay valid until the next call on that case. */
 typedef struct cfoil_step {
     uint32_t struct_size;
-    int32_t kind;              /* CFOIL_STEP_* */
-    int32_t advice;            /* CFOIL_ADVICE_*, when kind is ADVICE */
-    int32_t sense;             /* CFOIL_SENSE_*, when kind is CHECK */
-    int32_t side;              /* 1 front, 2 back, 0 whole note */
-    uint32_t number;           /* this is check number 1.. */
-    uint32_t number_max;       /* at most so many are asked */
-    uint32_t dispositions;     /* ADVICE: bit mask of 1u << CFOIL_DISPOSITION_* that are offered */
-    int32_t box_known;         /* 1 = the four numbers below are set */
-    int32_t left_permille;     /* of the note's length, from the left of the side named */
-    int32_t top_permille;      /* of the note's height, from the top */
+    int32_t kind;          /* CFOIL_STEP_* */
+    int32_t advice;        /* CFOIL_ADVICE_*, when kind is ADVICE */
+    int32_t sense;         /* CFOIL_SENSE_*, when kind is CHECK */
+    int32_t side;          /* 1 front, 2 back, 0 whole note */
+    uint32_t number;       /* this is check number 1.. */
+    uint32_t number_max;   /* at most so many are asked */
+    uint32_t dispositions; /* ADVICE: bit mask of 1u << CFOIL_DISPOSITION_* that are offered */
+    int32_t box_known;     /* 1 = the four numbers below are set */
+    int32_t left_permille; /* of the note's length, from the left of the side named */
+    int32_t top_permille;  /* of the note's height, from the top */
     int32_t right_permille;
     int32_t bottom_permille;
     int32_t reserved;
-    const char *check;         /* id of the check, "" for advice */
-    const char *title;         /* one short line */
-    const char *instruction;   /* what to do */
-    const char *expected;      /* CHECK: how it should be */
-    const char *doubtful;      /* CHECK: what would not be as it should be */
-    const char *hint;          /* CHECK: a trap to keep in mind, or "" */
-    const char *say;           /* ADVICE: words for the customer, or "" */
-    const char *reasons;       /* ADVICE: why, in words */
-    const char *caution;       /* the safety caution to show */
-    const char *source;        /* where the fact comes from, with its confidence */
+    const char *check;       /* id of the check, "" for advice */
+    const char *title;       /* one short line */
+    const char *instruction; /* what to do */
+    const char *expected;    /* CHECK: how it should be */
+    const char *doubtful;    /* CHECK: what would not be as it should be */
+    const char *hint;        /* CHECK: a trap to keep in mind, or "" */
+    const char *say;         /* ADVICE: words for the customer, or "" */
+    const char *reasons;     /* ADVICE: why, in words */
+    const char *caution;     /* the safety caution to show */
+    const char *source;      /* where the fact comes from, with its confidence */
 } cfoil_step;
 #define CFOIL_STEP_INIT CFOIL_SIZED(cfoil_step)
 
 typedef struct cfoil_disposition_options {
     uint32_t struct_size;
-    int32_t disposition;       /* CFOIL_DISPOSITION_* */
-    const char *envelope;      /* number of the sealed envelope, SET_ASIDE only, up to 32 bytes; NULL = "" */
-    const char *override_by;   /* TAKEN against the advice: who decided, up to 32 bytes; NULL = nobody */
-    const char *override_why;  /* and why, up to 200 bytes */
+    int32_t disposition;      /* CFOIL_DISPOSITION_* */
+    const char *envelope;     /* number of the sealed envelope, SET_ASIDE only, up to 32 bytes; NULL = "" */
+    const char *override_by;  /* TAKEN against the advice: who decided, up to 32 bytes; NULL = nobody */
+    const char *override_why; /* and why, up to 200 bytes */
 } cfoil_disposition_options;
 #define CFOIL_DISPOSITION_OPTIONS_INIT CFOIL_SIZED(cfoil_disposition_options)
 
 /* Proof of a ledger entry. */
 typedef struct cfoil_record {
     uint32_t struct_size;
-    int32_t disposition;   /* CFOIL_DISPOSITION_* or 0 */
-    int64_t entry;         /* number of the entry */
+    int32_t disposition; /* CFOIL_DISPOSITION_* or 0 */
+    int64_t entry;       /* number of the entry */
     int64_t time_utc_ms;
-    char case_id[40];      /* UUID of the case, RFC 9562 text form */
-    char hash[68];         /* SHA-256 of the entry, 64 hexadecimal digits */
+    char case_id[40]; /* UUID of the case, RFC 9562 text form */
+    char hash[68];    /* SHA-256 of the entry, 64 hexadecimal digits */
 } cfoil_record;
 #define CFOIL_RECORD_INIT CFOIL_SIZED(cfoil_record)
 
 /* How a serial number's check figure came out. */
 enum {
-    CFOIL_CHECKSUM_NONE = 0,  /* the currency has none, or the format is wrong */
-    CFOIL_CHECKSUM_FITS = 1,  /* says only that it was read well: copies reuse real serial numbers */
+    CFOIL_CHECKSUM_NONE = 0,   /* the currency has none, or the format is wrong */
+    CFOIL_CHECKSUM_FITS = 1,   /* says only that it was read well: copies reuse real serial numbers */
     CFOIL_CHECKSUM_DIFFERS = 2 /* read it again */
 };
 
 typedef struct cfoil_serial {
     uint32_t struct_size;
-    int32_t format_known;   /* 1 = one of the currency's formats */
-    int32_t checksum;       /* CFOIL_CHECKSUM_* */
-    int32_t seen_refused;   /* cfoil_case_serial_set: 1 = the ledger holds a refusal of this serial number */
-    char normalised[32];    /* capitals, no blanks */
-    char series[16];        /* series id that the format belongs to, or "" */
-    char issuer[96];        /* what the prefix stands for, or "" */
-    char text[256];         /* one English line */
+    int32_t format_known; /* 1 = one of the currency's formats */
+    int32_t checksum;     /* CFOIL_CHECKSUM_* */
+    int32_t seen_refused; /* cfoil_case_serial_set: 1 = the ledger holds a refusal of this serial number */
+    char normalised[32];  /* capitals, no blanks */
+    char series[16];      /* series id that the format belongs to, or "" */
+    char issuer[96];      /* what the prefix stands for, or "" */
+    char text[256];       /* one English line */
 } cfoil_serial;
 #define CFOIL_SERIAL_INIT CFOIL_SIZED(cfoil_serial)
 
 typedef struct cfoil_ledger_options {
     uint32_t struct_size;
-    uint32_t busy_ms;       /* longest wait for another process, 0..60000; 0 = 5000 */
-    const char *path;       /* the file; required */
-    const char *store;      /* name of the store in a new ledger, up to 64 bytes; NULL = "" */
-    int32_t read_only;      /* 1 = only read */
+    uint32_t busy_ms;  /* longest wait for another process, 0..60000; 0 = 5000 */
+    const char *path;  /* the file; required */
+    const char *store; /* name of the store in a new ledger, up to 64 bytes; NULL = "" */
+    int32_t read_only; /* 1 = only read */
     int32_t reserved;
 } cfoil_ledger_options;
 #define CFOIL_LEDGER_OPTIONS_INIT CFOIL_SIZED(cfoil_ledger_options)
 
 typedef struct cfoil_ledger_check {
     uint32_t struct_size;
-    int32_t intact;         /* 1 = every entry is in its place and unaltered */
-    int64_t entries;        /* entries read */
-    int64_t first_bad;      /* number of the first entry that is wrong, 0 = none */
-    char head[68];          /* hash of the last good entry */
-    char text[256];         /* one English line */
+    int32_t intact;    /* 1 = every entry is in its place and unaltered */
+    int64_t entries;   /* entries read */
+    int64_t first_bad; /* number of the first entry that is wrong, 0 = none */
+    char head[68];     /* hash of the last good entry */
+    char text[256];    /* one English line */
 } cfoil_ledger_check;
 #define CFOIL_LEDGER_CHECK_INIT CFOIL_SIZED(cfoil_ledger_check)
 
@@ -517,15 +521,14 @@ enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2 };
 
 typedef struct cfoil_report_options {
     uint32_t struct_size;
-    int32_t format;         /* CFOIL_FORMAT_*; 0 = JSON */
-    int64_t from_utc_ms;    /* first moment included; 0 = the beginning */
-    int64_t until_utc_ms;   /* first moment not included; 0 = now and later */
-    const char *lane;       /* only this lane; NULL = all */
+    int32_t format;       /* CFOIL_FORMAT_*; 0 = JSON */
+    int64_t from_utc_ms;  /* first moment included; 0 = the beginning */
+    int64_t until_utc_ms; /* first moment not included; 0 = now and later */
+    const char *lane;     /* only this lane; NULL = all */
 } cfoil_report_options;
 #define CFOIL_REPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_report_options)
 
 struct cfoil_adapter; /* adapter.h */
-
 
 /* ---- Version and results -------------------------------------------------------------------------------------- */
 
@@ -1010,8 +1013,7 @@ CFOIL_API int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capac
  * @example        cfoil_ledger_options options = CFOIL_LEDGER_OPTIONS_INIT; options.path = "till.ledger";
  *                 cfoil_ledger_open(context, &options, &ledger);
  */
-CFOIL_API int32_t cfoil_ledger_open(cfoil_context *context, const cfoil_ledger_options *options,
-                                    cfoil_ledger **ledger);
+CFOIL_API int32_t cfoil_ledger_open(cfoil_context *context, const cfoil_ledger_options *options, cfoil_ledger **ledger);
 
 /**
  * Close the ledger handle. Lanes and cases that still use the store keep it open until they are closed.

@@ -1,5 +1,6 @@
 /*
- * Every public call with wrong arguments: the documented code, nothing changed; and the small successes that need no device.
+ * Every public call with wrong arguments: the documented code, nothing changed; and the small successes that need no
+ * device.
  */
 #include "test.h"
 

@@ -49,9 +49,9 @@ static void the_class_in_the_low_bits_is_the_one_named(void **state)
         const char *prefix;
         int32_t class;
     } classes[] = {
-        {"ARGUMENT_", CFOIL_CLASS_ARGUMENT}, {"STATE_", CFOIL_CLASS_STATE},     {"MEMORY", CFOIL_CLASS_MEMORY},
-        {"TIME_", CFOIL_CLASS_TIME},         {"PORT_", CFOIL_CLASS_PORT},       {"DEVICE_", CFOIL_CLASS_DEVICE},
-        {"DATA_", CFOIL_CLASS_DATA},         {"LEDGER_", CFOIL_CLASS_LEDGER},   {"RULE_", CFOIL_CLASS_RULE},
+        {"ARGUMENT_", CFOIL_CLASS_ARGUMENT}, {"STATE_", CFOIL_CLASS_STATE},   {"MEMORY", CFOIL_CLASS_MEMORY},
+        {"TIME_", CFOIL_CLASS_TIME},         {"PORT_", CFOIL_CLASS_PORT},     {"DEVICE_", CFOIL_CLASS_DEVICE},
+        {"DATA_", CFOIL_CLASS_DATA},         {"LEDGER_", CFOIL_CLASS_LEDGER}, {"RULE_", CFOIL_CLASS_RULE},
         {"MISSING_", CFOIL_CLASS_MISSING},   {"SYSTEM_", CFOIL_CLASS_SYSTEM},
     };
     static char names[128][64];
@@ -70,7 +70,7 @@ static void the_class_in_the_low_bits_is_the_one_named(void **state)
 static void unknown_causes_are_explained_by_their_class(void **state)
 {
     (void)state;
-    for (int32_t class = CFOIL_CLASS_ARGUMENT; class <= CFOIL_CLASS_SYSTEM; class++) {
+    for (int32_t class = CFOIL_CLASS_ARGUMENT; class <= CFOIL_CLASS_SYSTEM; class ++) {
         int32_t unknown = 0x7F00 | class;
         assert_non_null(cfoil_error_text(unknown));
         assert_int_not_equal(cfoil_result_action(unknown), CFOIL_ACTION_NONE);
