@@ -1,0 +1,175 @@
+/*
+ * Reads options and words against the command's table, and says in one line what is wrong with them.
+ */
+#include "arguments.h"
+
+#include "print.h"
+#include "values.h"
+
+#include <counterfoil/counterfoil.h>
+#include <getopt.h>
+#include <stddef.h>
+#include <string.h>
+
+/* getopt_long() answers with these numbers, which no short option uses. */
+#define OPTION_VALUE_FIRST 256
+
+static const char *const option_names[OPTION_TOTAL] = {
+    [OPTION_ACCEPT] = "accept",
+    [OPTION_ADAPTER] = "adapter",
+    [OPTION_COUNT] = "count",
+    [OPTION_CURRENCY] = "currency",
+    [OPTION_FROM] = "from",
+    [OPTION_HELP] = "help",
+    [OPTION_JSON] = "json",
+    [OPTION_JURISDICTION] = "jurisdiction",
+    [OPTION_LANE] = "lane",
+    [OPTION_LEDGER] = "ledger",
+    [OPTION_PACKS] = "packs",
+    [OPTION_PORT] = "port",
+    [OPTION_RECORD] = "record",
+    [OPTION_SALE] = "sale",
+    [OPTION_SECONDS] = "seconds",
+    [OPTION_SERIES] = "series",
+    [OPTION_SETTINGS] = "settings",
+    [OPTION_STAFF] = "staff",
+    [OPTION_TO] = "to",
+    [OPTION_TOOLS] = "tools",
+};
+
+const char *option_name(enum option_id id)
+{
+    return option_names[id];
+}
+
+static void table_fill(const struct command *command, struct option table[OPTION_USES_MAX + 2])
+{
+    int count = 0;
+    for (const struct option_use *use = command->options; use->id != OPTION_TOTAL && count < OPTION_USES_MAX; use++) {
+        int has_value = use->placeholder != NULL ? required_argument : no_argument;
+        table[count++] = (struct option){option_names[use->id], has_value, NULL, OPTION_VALUE_FIRST + (int)use->id};
+    }
+    table[count++] = (struct option){"help", no_argument, NULL, OPTION_VALUE_FIRST + OPTION_HELP};
+    table[count] = (struct option){NULL, 0, NULL, 0};
+}
+
+/* getopt_long() also takes a shortened name; we do not, so that a script keeps its meaning when options are added. */
+static bool name_is_whole(const char *name, char *const *argv)
+{
+    const char *word = argv[optind - 1];
+    if (optarg != NULL && optarg == word)
+        word = argv[optind - 2];
+    return strncmp(word, "--", 2) == 0 && strncmp(word + 2, name, strlen(name)) == 0;
+}
+
+static int mistake_report(const struct command *command, int answer, int option, char *const *argv)
+{
+    const char *name = option >= OPTION_VALUE_FIRST ? option_names[option - OPTION_VALUE_FIRST] : NULL;
+    if (answer == ':' && name != NULL)
+        complain("--%s needs a value; see 'counterfoil help %s'", name, command->name);
+    else if (name != NULL)
+        complain("--%s takes no value; see 'counterfoil help %s'", name, command->name);
+    else
+        complain("unknown option '%s'; see 'counterfoil help %s'", argv[optind - 1], command->name);
+    return TOOL_USAGE;
+}
+
+static int options_read(const struct command *command, int argc, char **argv, struct arguments *arguments)
+{
+    struct option table[OPTION_USES_MAX + 2];
+    table_fill(command, table);
+    opterr = 0;
+    int answer;
+    while ((answer = getopt_long(argc, argv, ":h", table, NULL)) != -1) {
+        if (answer == 'h')
+            answer = OPTION_VALUE_FIRST + OPTION_HELP;
+        else if (answer == ':' || answer == '?')
+            return mistake_report(command, answer, optopt, argv);
+        else if (!name_is_whole(option_names[answer - OPTION_VALUE_FIRST], argv))
+            return mistake_report(command, '?', 0, argv);
+        arguments->values[answer - OPTION_VALUE_FIRST] = optarg != NULL ? optarg : "";
+    }
+    arguments->words = argv + optind;
+    arguments->word_count = argc - optind;
+    return TOOL_OK;
+}
+
+static int options_check(const struct command *command, const struct arguments *arguments)
+{
+    for (const struct option_use *use = command->options; use->id != OPTION_TOTAL; use++) {
+        const char *value = arguments->values[use->id];
+        if (value == NULL && use->required) {
+            complain("%s needs --%s %s; see 'counterfoil help %s'", command->name, option_names[use->id],
+                     use->placeholder, command->name);
+            return TOOL_USAGE;
+        }
+        if (value != NULL && value[0] == '\0' && use->placeholder != NULL) {
+            complain("--%s has an empty value; give %s", option_names[use->id], use->placeholder);
+            return TOOL_USAGE;
+        }
+    }
+    return TOOL_OK;
+}
+
+int arguments_parse(const struct command *command, int argc, char **argv, struct arguments *arguments)
+{
+    *arguments = (struct arguments){.word_count = 0};
+    int result = options_read(command, argc, argv, arguments);
+    if (result != TOOL_OK || arguments->values[OPTION_HELP] != NULL)
+        return result;
+    if (arguments->word_count > command->words_max) {
+        complain("'%s' is one word too many; see 'counterfoil help %s'", arguments->words[command->words_max],
+                 command->name);
+        return TOOL_USAGE;
+    }
+    if (arguments->word_count < command->words_min) {
+        complain("%s needs more words: %s %s; see 'counterfoil help %s'", command->name, command->name, command->usage,
+                 command->name);
+        return TOOL_USAGE;
+    }
+    return options_check(command, arguments);
+}
+
+bool arguments_whole(const struct arguments *arguments, enum option_id id, int64_t least, int64_t most, int64_t *value)
+{
+    const char *text = arguments->values[id];
+    if (text == NULL || whole_parse(text, least, most, value))
+        return true;
+    complain("--%s '%s' is not good; give a whole number from %lld to %lld", option_names[id], text, (long long)least,
+             (long long)most);
+    return false;
+}
+
+bool arguments_day(const struct arguments *arguments, enum option_id id, int64_t *utc_ms)
+{
+    const char *text = arguments->values[id];
+    if (text == NULL || day_parse(text, utc_ms))
+        return true;
+    complain("--%s '%s' is not a date; give YYYY-MM-DD, 1970-01-01 or later", option_names[id], text);
+    return false;
+}
+
+bool arguments_accept(const struct arguments *arguments, int32_t *accept)
+{
+    const char *text = arguments->values[OPTION_ACCEPT];
+    if (text == NULL)
+        return true;
+    static const char *const words[] = {"none", "hold", "all"};
+    for (int32_t i = 0; i < 3; i++) {
+        if (strcmp(text, words[i]) == 0) {
+            *accept = CFOIL_ACCEPT_NONE + i;
+            return true;
+        }
+    }
+    complain("--accept '%s' is unknown; give none, hold or all", text);
+    return false;
+}
+
+bool arguments_tools(const struct arguments *arguments, uint32_t *tools)
+{
+    const char *text = arguments->values[OPTION_TOOLS];
+    if (text == NULL || tools_parse(text, tools))
+        return true;
+    complain("--tools '%s' is not good; give magnifier, uv, ruler or known-note, with commas between", text);
+    return false;
+}

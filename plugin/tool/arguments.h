@@ -1,0 +1,76 @@
+/*
+ * What the user typed after the command's name: options by number, and the words that are no options.
+ */
+#ifndef TOOL_ARGUMENTS_H
+#define TOOL_ARGUMENTS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* How the program ends. */
+enum { TOOL_OK = 0, TOOL_FAILED = 1, TOOL_USAGE = 2 };
+
+enum option_id {
+    OPTION_ACCEPT,
+    OPTION_ADAPTER,
+    OPTION_COUNT,
+    OPTION_CURRENCY,
+    OPTION_FROM,
+    OPTION_HELP,
+    OPTION_JSON,
+    OPTION_JURISDICTION,
+    OPTION_LANE,
+    OPTION_LEDGER,
+    OPTION_PACKS,
+    OPTION_PORT,
+    OPTION_RECORD,
+    OPTION_SALE,
+    OPTION_SECONDS,
+    OPTION_SERIES,
+    OPTION_SETTINGS,
+    OPTION_STAFF,
+    OPTION_TO,
+    OPTION_TOOLS,
+    OPTION_TOTAL
+};
+
+/* One option of one command. The last of a list has the id OPTION_TOTAL. */
+struct option_use {
+    enum option_id id;
+    bool required;
+    const char *placeholder; /* what stands for the value in the help; NULL = the option takes none */
+    const char *text;        /* for the help */
+};
+
+#define OPTION_USES_MAX 20
+
+struct arguments {
+    const char *values[OPTION_TOTAL]; /* NULL = not given; "" for an option that takes no value */
+    char *const *words;
+    int word_count;
+};
+
+struct command {
+    const char *name;
+    const char *summary; /* one line for the list of commands */
+    const char *usage;   /* what follows the name */
+    const char *about;   /* the help's paragraphs */
+    const struct option_use *options;
+    int words_min, words_max; /* words that are no options */
+    int (*run)(const struct arguments *arguments);
+};
+
+/* The name after the two dashes. */
+const char *option_name(enum option_id id);
+
+/* Reads what follows the command's name (argv[0]). On a mistake writes one line and returns TOOL_USAGE. */
+int arguments_parse(const struct command *command, int argc, char **argv, struct arguments *arguments);
+
+/* Reads the value of an option. Each leaves *value as it is when the option is not there, and writes one line and
+ * returns false when the value is not good. */
+bool arguments_whole(const struct arguments *arguments, enum option_id id, int64_t least, int64_t most, int64_t *value);
+bool arguments_day(const struct arguments *arguments, enum option_id id, int64_t *utc_ms);
+bool arguments_accept(const struct arguments *arguments, int32_t *accept);
+bool arguments_tools(const struct arguments *arguments, uint32_t *tools);
+
+#endif

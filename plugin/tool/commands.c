@@ -1,0 +1,201 @@
+/*
+ * The commands there are, and their help: one table each, from which the help is printed.
+ */
+#include "commands.h"
+
+#include "print.h"
+
+#include <counterfoil/counterfoil.h>
+#include <stddef.h>
+#include <string.h>
+
+#define END_OF_OPTIONS                                                                                                 \
+    {                                                                                                                  \
+        OPTION_TOTAL, false, NULL, NULL                                                                                \
+    }
+#define PACKS_OPTION                                                                                                   \
+    {                                                                                                                  \
+        OPTION_PACKS, false, "DIR", "also load every *.json pack of this folder"                                       \
+    }
+
+static const struct option_use watch_options[] = {
+    {OPTION_ADAPTER, true, "ID", "what the machine speaks, for example cctalk; 'counterfoil catalogue' lists them"},
+    {OPTION_PORT, true, "PORT", "serial:DEVICE, tcp:HOST:PORT or trace:FILE"},
+    {OPTION_ACCEPT, false, "WHICH",
+     "none (default): the machine takes no note; hold: each good note is held, reported and given back; all: the "
+     "machine puts each good note into its box"},
+    {OPTION_COUNT, false, "N", "end after N events; changes of the lane's state are shown but do not count"},
+    {OPTION_SECONDS, false, "S", "end after S seconds"},
+    {OPTION_JSON, false, NULL, "one JSON object a line (schema counterfoil.event/1)"},
+    {OPTION_SETTINGS, false, "TEXT", "settings of the adapter, \"key=value;key=value\""},
+    {OPTION_RECORD, false, "FILE", "write a trace that trace:FILE can replay; the file must not exist yet"},
+    {OPTION_LEDGER, false, "FILE", "record every presentation in this ledger; it is made when missing"},
+    {OPTION_LANE, false, "NAME", "name of the lane, for the record"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use till_options[] = {
+    {OPTION_CURRENCY, false, "CODE", "ISO 4217 code of the notes that are typed; EUR when not given"},
+    {OPTION_JURISDICTION, false, "ID", "whose rules the advice follows; cautious common ground when not given"},
+    {OPTION_SERIES, false, "ID",
+     "design of the notes; the newest when not given. For an older note start with its "
+     "series; 'counterfoil catalogue' lists them"},
+    {OPTION_TOOLS, false, "LIST", "what is at hand: magnifier,uv,ruler,known-note"},
+    {OPTION_LEDGER, false, "FILE", "record presentations and decisions here; the file is made when missing"},
+    {OPTION_ADAPTER, false, "ID", "what the machine speaks; needs --port"},
+    {OPTION_PORT, false, "PORT", "serial:DEVICE, tcp:HOST:PORT or trace:FILE; needs --adapter"},
+    {OPTION_ACCEPT, false, "WHICH",
+     "hold (default): the till sends each good note to the box; all: the machine does so itself; none: it takes "
+     "nothing"},
+    {OPTION_SETTINGS, false, "TEXT", "settings of the adapter, \"key=value;key=value\""},
+    {OPTION_RECORD, false, "FILE", "write a trace of the machine; the file must not exist yet"},
+    {OPTION_LANE, false, "NAME", "name of the lane, for the record"},
+    {OPTION_STAFF, false, "CODE", "your staff code, for the record"},
+    {OPTION_SALE, false, "NUMBER", "number of the sale, for the record"},
+    {OPTION_COUNT, false, "N", "end after N refused notes were dealt with (without a machine: after N cases)"},
+    {OPTION_SECONDS, false, "S", "end after S seconds"},
+    {OPTION_JSON, false, NULL,
+     "one JSON object a line on standard output (events, cases, records); the talk goes to standard error"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use serial_options[] = {
+    {OPTION_JSON, false, NULL, "one JSON object"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use report_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_FROM, false, "DATE", "first day, YYYY-MM-DD in UTC"},
+    {OPTION_TO, false, "DATE", "last day, YYYY-MM-DD in UTC; it is included"},
+    {OPTION_LANE, false, "NAME", "only this lane"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.report/1)"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use verify_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_JSON, false, NULL, "one JSON object"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use entry_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use pack_options[] = {
+    {OPTION_JSON, false, NULL, "one JSON object a file"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use catalogue_options[] = {
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+const struct command commands[] = {
+    {"watch", "show what a note validator does, one line an event", "--adapter ID --port PORT [OPTION...]",
+     "Opens the machine and writes one line for each event. Nothing is written to a port before you name the adapter. "
+     "Ends with Ctrl-C, after --count or --seconds, or when the lane has ended.\n\n"
+     "A note that is held when the end comes is seen on its way back first.\n\n"
+     "Exit code: 0 at the end asked for or the end of a trace, 1 when the lane failed, 2 for a mistake in the call.",
+     watch_options, 0, 0, watch_run},
+    {"till", "a cashier's session: check a doubtful note step by step", "[OPTION...]",
+     "Leads through the checks of a doubtful note, one at a time, and records how it ended. It is an aid, not proof: "
+     "in doubt do not take the note, stay polite, and let nobody confront a customer.\n\n"
+     "Without a machine type the value of the note, for example 50. With --adapter and --port a case opens by itself "
+     "when the machine refuses a note for what it sees; a note that was only fed badly gives a hint.\n\n"
+     "At a check: 1 as it should be, 2 not as it should be, 3 cannot tell, b back, s serial number, n do not take it, "
+     "q stop the case, ? help. At the prompt: a value, report, help, quit.\n\n"
+     "Lines may come from a script. With a machine they are then read only when a question is open, and the session "
+     "goes on until the lane ends or --count or --seconds is reached; the end of the lines ends it at the next "
+     "question.\n\n"
+     "Exit code: 0, 1 when the machine or a record failed, 2 for a mistake in the call.",
+     till_options, 0, 0, till_run},
+    {"serial", "check that a note's serial number was read well", "CURRENCY SERIAL [OPTION...]",
+     "Checks the form and the check figure, for example: counterfoil serial EUR X04940051213. It finds misreadings, "
+     "not copies. Put a number with blanks in quotes.\n\n"
+     "Exit code: 0 when the form is known and the check figure fits, 1 when not, or when there is no check figure, 2 "
+     "for a mistake in the call.",
+     serial_options, 2, 2, serial_run},
+    {"report", "the figures of a period: is it the notes or the machine?", "--ledger FILE [OPTION...]",
+     "Counts presentations, refusals and cases of a ledger. Without days it covers everything.", report_options, 0, 0,
+     report_run},
+    {"verify", "find any altered, removed or re-ordered ledger entry", "--ledger FILE [OPTION...]",
+     "Recomputes the chain of hashes. Keep the head that it shows elsewhere to notice a shortened ledger too.\n\n"
+     "Exit code: 0 intact, 1 not intact, 2 for a mistake in the call.",
+     verify_options, 0, 0, verify_run},
+    {"entry", "show one ledger entry as JSON", "--ledger FILE NUMBER",
+     "NUMBER counts from 1; 0 is the newest entry (schema counterfoil.entry/1).", entry_options, 1, 1, entry_run},
+    {"pack", "check pack files before they are used", "check FILE... [OPTION...]",
+     "Writes one line for each file: what it holds, or its first fault.\n\n"
+     "Exit code: 0 when all are good, 1 when one is bad, 2 when one cannot be read.",
+     pack_options, 2, 1 << 20, pack_run},
+    {"catalogue", "list packs, notes, jurisdictions and adapters as JSON", "[OPTION...]",
+     "Shows what is loaded (schema counterfoil.catalogue/1).", catalogue_options, 0, 0, catalogue_run},
+    {NULL, NULL, NULL, NULL, NULL, 0, 0, NULL},
+};
+
+const struct command *command_find(const char *name)
+{
+    for (const struct command *command = commands; command->name != NULL; command++) {
+        if (strcmp(command->name, name) == 0)
+            return command;
+    }
+    return NULL;
+}
+
+/* Paragraphs are parted by an empty line. */
+static void paragraphs_print(const char *text)
+{
+    char paragraph[1024];
+    while (*text != '\0') {
+        const char *end = strstr(text, "\n\n");
+        size_t length = end != NULL ? (size_t)(end - text) : strlen(text);
+        snprintf(paragraph, sizeof paragraph, "%.*s", (int)length, text);
+        print_wrapped(stdout, "", 0, paragraph);
+        text += length;
+        if (end != NULL) {
+            text += 2;
+            putchar('\n');
+        }
+    }
+}
+
+void program_help_print(void)
+{
+    printf("usage: counterfoil COMMAND [OPTION...]\n\n");
+    paragraphs_print("Listens to a note validator, leads a cashier through the checks of a doubtful note, and keeps a "
+                     "record of every refusal. It is an aid, not proof: the licensed authority decides what a note "
+                     "is, and local law what a shop does with it.");
+    printf("\nCommands:\n");
+    for (const struct command *command = commands; command->name != NULL; command++) {
+        char label[32];
+        snprintf(label, sizeof label, "  %s", command->name);
+        print_wrapped(stdout, label, 14, command->summary);
+    }
+    printf("  help COMMAND\n");
+    print_wrapped(stdout, "", 14, "how a command is used");
+    printf("\n  --version   the version of program and library\n  --help, -h  this text\n\n");
+    paragraphs_print("Exit code: 0 success, 1 something failed or is not good, 2 a mistake in the call or a file that "
+                     "cannot be read. What is wrong stands in one line on standard error.");
+}
+
+void command_help_print(const struct command *command)
+{
+    printf("usage: counterfoil %s %s\n\n", command->name, command->usage);
+    paragraphs_print(command->about);
+    printf("\nOptions:\n");
+    for (const struct option_use *use = command->options; use->id != OPTION_TOTAL; use++) {
+        char label[48];
+        snprintf(label, sizeof label, "  --%s %s", option_name(use->id),
+                 use->placeholder != NULL ? use->placeholder : "");
+        print_wrapped(stdout, label, 24, use->text);
+    }
+    print_wrapped(stdout, "  --help, -h", 24, "this text");
+}

@@ -1,0 +1,25 @@
+/*
+ * The commands there are, and their help.
+ */
+#ifndef TOOL_COMMANDS_H
+#define TOOL_COMMANDS_H
+
+#include "arguments.h"
+
+/* Ends with a NULL name. */
+extern const struct command commands[];
+
+const struct command *command_find(const char *name);
+void program_help_print(void);
+void command_help_print(const struct command *command);
+
+int watch_run(const struct arguments *arguments);
+int till_run(const struct arguments *arguments);
+int serial_run(const struct arguments *arguments);
+int report_run(const struct arguments *arguments);
+int verify_run(const struct arguments *arguments);
+int entry_run(const struct arguments *arguments);
+int pack_run(const struct arguments *arguments);
+int catalogue_run(const struct arguments *arguments);
+
+#endif

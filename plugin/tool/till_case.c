@@ -1,0 +1,334 @@
+/*
+ * The dialogue about one doubtful note: checks, advice, disposition. Every line the cashier types is met with one
+ * friendly line at least, and nothing here judges a person.
+ */
+#include "print.h"
+#include "till_view.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define ANSWERS_MAX 16
+
+/* A check that was answered, kept so that the cashier can go back to it. */
+struct answered {
+    char *check, *title, *instruction;
+};
+
+struct doubt {
+    struct till *till;
+    cfoil_case *handle;
+    struct answered answers[ANSWERS_MAX];
+    int answer_count;
+    bool show; /* the step was not shown yet */
+    bool ended;
+};
+
+/* ---- Answers given so far ---- */
+
+static void answered_free(struct answered *answered)
+{
+    free(answered->check);
+    free(answered->title);
+    free(answered->instruction);
+}
+
+/* Without memory only the way back is lost, not the answer. */
+static void answer_remember(struct doubt *doubt, const cfoil_step *step)
+{
+    if (doubt->answer_count == ANSWERS_MAX)
+        return;
+    struct answered *answered = &doubt->answers[doubt->answer_count];
+    *answered = (struct answered){strdup(step->check), strdup(step->title), strdup(step->instruction)};
+    if (answered->check != NULL && answered->title != NULL && answered->instruction != NULL)
+        doubt->answer_count++;
+    else
+        answered_free(answered);
+}
+
+static int32_t answer_of(const char *line)
+{
+    return line[0] >= '1' && line[0] <= '3' && line[1] == '\0' ? CFOIL_ANSWER_AS_IT_SHOULD_BE + (line[0] - '1') : 0;
+}
+
+static void answer_give(struct doubt *doubt, const char *check, int32_t answer)
+{
+    int32_t result = cfoil_case_answer(doubt->handle, check, answer);
+    if (result != CFOIL_OK)
+        failure_report(doubt->handle, result, "the answer was not taken");
+    doubt->show = true;
+}
+
+/* Closed without a decision: the library records it as abandoned. */
+static void input_ended(struct doubt *doubt)
+{
+    fprintf(doubt->till->talk, "\nThe case is closed without a decision.\n");
+    doubt->ended = true;
+    doubt->till->finished = true;
+}
+
+/* ---- The machine while a question is open ---- */
+
+static bool belongs_to_note(int32_t kind)
+{
+    return kind == CFOIL_KIND_REJECTED || kind == CFOIL_KIND_HELD || kind == CFOIL_KIND_STACKED ||
+           kind == CFOIL_KIND_RETURNED;
+}
+
+/* The note in the machine is taken to be the one of the case. It cannot become money before the case has ended. True when
+ * the case has changed. */
+static bool machine_event_take(struct doubt *doubt)
+{
+    struct till *till = doubt->till;
+    cfoil_event event = CFOIL_EVENT_INIT;
+    if (cfoil_lane_poll(till->lane, &event) != CFOIL_OK)
+        return false;
+    till_event_show(till, &event);
+    till_end_check(till, &event);
+    if (event.kind == CFOIL_KIND_HELD && till->accept == CFOIL_ACCEPT_HOLD) {
+        fprintf(till->talk, "The machine gives it back: end this case first, then feed the note again.\n");
+        held_note_return(till->lane, event.presentation);
+    }
+    if (!belongs_to_note(event.kind))
+        return false;
+    int32_t result = cfoil_case_presentation_add(doubt->handle, &event);
+    if (result != CFOIL_OK)
+        failure_report(doubt->handle, result, "the case did not take what the machine said");
+    doubt->show = true;
+    return true;
+}
+
+/* Asks until there is a line. False when the question is out of date: at the end, or as the machine saw the note. */
+static bool line_ask(struct doubt *doubt, const char *question, char line[CONSOLE_LINE_MAX])
+{
+    for (;;) {
+        enum reply reply = till_ask(doubt->till, question, true, line);
+        if (reply == REPLY_LINE)
+            return true;
+        if (reply == REPLY_END) {
+            input_ended(doubt);
+            return false;
+        }
+        if (machine_event_take(doubt))
+            return false;
+    }
+}
+
+static bool key_is(const char *line, char key)
+{
+    return (line[0] == key || line[0] == key - 'a' + 'A') && line[1] == '\0';
+}
+
+/* ---- Keys that check and advice share ---- */
+
+static void back_go(struct doubt *doubt)
+{
+    FILE *talk = doubt->till->talk;
+    char line[CONSOLE_LINE_MAX];
+    for (int place = doubt->answer_count - 1; place >= 0;) {
+        const struct answered *answered = &doubt->answers[place];
+        fprintf(talk, "\nBack to: %s\n", answered->title);
+        print_wrapped(talk, "  do", 14, answered->instruction);
+        if (!line_ask(doubt, CHECK_QUESTION, line))
+            return;
+        int32_t answer = answer_of(line);
+        if (answer != 0) {
+            answer_give(doubt, answered->check, answer);
+            return;
+        }
+        if (key_is(line, 'b'))
+            place--;
+        else
+            fprintf(talk, "Please type 1, 2 or 3, or b for the check before.\n");
+    }
+    fprintf(talk, "There is no check before that one.\n");
+    doubt->show = true;
+}
+
+static void serial_ask(struct doubt *doubt)
+{
+    FILE *talk = doubt->till->talk;
+    char line[CONSOLE_LINE_MAX];
+    if (!line_ask(doubt, "Serial number as printed (empty = none)", line))
+        return;
+    doubt->show = true;
+    if (line[0] == '\0')
+        return;
+    cfoil_serial serial = CFOIL_SERIAL_INIT;
+    int32_t result = cfoil_case_serial_set(doubt->handle, line, &serial);
+    if (result != CFOIL_OK) {
+        failure_report(doubt->handle, result, "the serial number was not taken");
+        return;
+    }
+    print_wrapped(talk, "  serial", 14, serial.normalised);
+    print_wrapped(talk, "", 14, serial.text);
+    print_wrapped(talk, "", 14, "It says only that the number was read well, nothing about the note.");
+    if (serial.seen_refused)
+        print_wrapped(talk, "", 14, "A note with this number was refused before.");
+}
+
+/* ---- Disposition ---- */
+
+/* Takes the words for the override; false when the cashier gave none. */
+static bool override_ask(struct doubt *doubt, char by[CONSOLE_LINE_MAX], char why[CONSOLE_LINE_MAX])
+{
+    fprintf(doubt->till->talk, "The advice is not to take this note. Only a supervisor can decide otherwise.\n");
+    if (!line_ask(doubt, "Supervisor code (empty = do not)", by) || by[0] == '\0')
+        return false;
+    return line_ask(doubt, "Reason (empty = do not)", why) && why[0] != '\0';
+}
+
+static int32_t override_dispose(struct doubt *doubt, cfoil_disposition_options *options, cfoil_record *record)
+{
+    char by[CONSOLE_LINE_MAX], why[CONSOLE_LINE_MAX];
+    if (!override_ask(doubt, by, why))
+        return CFOIL_E_RULE_ADVICE;
+    options->override_by = by;
+    options->override_why = why;
+    return cfoil_case_dispose(doubt->handle, options, record);
+}
+
+static void dispose(struct doubt *doubt, int32_t disposition)
+{
+    char envelope[CONSOLE_LINE_MAX] = "";
+    cfoil_disposition_options options = CFOIL_DISPOSITION_OPTIONS_INIT;
+    options.disposition = disposition;
+    doubt->show = true;
+    if (disposition == CFOIL_DISPOSITION_SET_ASIDE) {
+        if (!line_ask(doubt, "Number of the envelope (empty = none)", envelope))
+            return;
+        options.envelope = envelope;
+    }
+    cfoil_record record = CFOIL_RECORD_INIT;
+    int32_t result = cfoil_case_dispose(doubt->handle, &options, &record);
+    if (result == CFOIL_E_RULE_ADVICE) {
+        result = override_dispose(doubt, &options, &record);
+        if (result == CFOIL_E_RULE_ADVICE)
+            return;
+    }
+    if (result != CFOIL_OK) {
+        failure_report(doubt->handle, result, "the case is not ended");
+        if ((result & 0xff) == CFOIL_CLASS_LEDGER)
+            doubt->till->code = TOOL_FAILED;
+        return;
+    }
+    case_json_view(doubt->till, doubt->handle);
+    record_view(doubt->till, &record);
+    doubt->ended = true;
+}
+
+/* ---- Steps ---- */
+
+static bool shared_key(struct doubt *doubt, const char *line)
+{
+    if (key_is(line, 'b'))
+        back_go(doubt);
+    else if (key_is(line, 's'))
+        serial_ask(doubt);
+    else if (key_is(line, 'n'))
+        dispose(doubt, CFOIL_DISPOSITION_NOT_TAKEN);
+    else if (key_is(line, 'q'))
+        dispose(doubt, CFOIL_DISPOSITION_ABANDONED);
+    else
+        return false;
+    return true;
+}
+
+static void check_make(struct doubt *doubt, const cfoil_step *step)
+{
+    FILE *talk = doubt->till->talk;
+    if (doubt->show)
+        check_view(talk, step);
+    doubt->show = false;
+    char line[CONSOLE_LINE_MAX];
+    if (!line_ask(doubt, CHECK_QUESTION, line))
+        return;
+    int32_t answer = answer_of(line);
+    if (answer != 0) {
+        answer_remember(doubt, step);
+        answer_give(doubt, step->check, answer);
+    } else if (strcmp(line, "?") == 0) {
+        check_help_view(talk, step);
+    } else if (!shared_key(doubt, line)) {
+        fprintf(talk, "Please type 1, 2 or 3; ? shows what else there is.\n");
+    }
+}
+
+static void advice_follow(struct doubt *doubt, const cfoil_step *step)
+{
+    FILE *talk = doubt->till->talk;
+    int32_t choices[CHOICES_MAX];
+    int count = advice_view(talk, step, choices);
+    char line[CONSOLE_LINE_MAX];
+    while (line_ask(doubt, "Number of your choice", line)) {
+        int choice = line[0] - '1';
+        if (line[0] != '\0' && line[1] == '\0' && choice >= 0 && choice < count) {
+            dispose(doubt, choices[choice]);
+            return;
+        }
+        if (key_is(line, 't')) {
+            dispose(doubt, CFOIL_DISPOSITION_TAKEN);
+            return;
+        }
+        if (shared_key(doubt, line))
+            return;
+        fprintf(talk, "Please type one of the numbers or letters shown.\n");
+    }
+}
+
+static void case_lead(struct doubt *doubt)
+{
+    while (!doubt->ended) {
+        /* Before the step: its texts live only until the next call on the case. */
+        if (doubt->show)
+            case_json_view(doubt->till, doubt->handle);
+        cfoil_step step = CFOIL_STEP_INIT;
+        int32_t result = cfoil_case_step(doubt->handle, &step);
+        if (result != CFOIL_OK) {
+            doubt->till->code = failure_report(doubt->handle, result, "the case cannot go on");
+            return;
+        }
+        if (step.kind == CFOIL_STEP_CHECK)
+            check_make(doubt, &step);
+        else
+            advice_follow(doubt, &step);
+    }
+}
+
+static cfoil_case_options case_options(const struct till *till, const char *currency, int64_t value_minor)
+{
+    cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT;
+    options.tools = till->tools;
+    options.ledger = till->host.ledger;
+    options.currency = currency;
+    options.value_minor = value_minor;
+    options.series = till->arguments->values[OPTION_SERIES];
+    options.jurisdiction = till->arguments->values[OPTION_JURISDICTION];
+    options.lane = till->arguments->values[OPTION_LANE];
+    options.sale = till->arguments->values[OPTION_SALE];
+    options.staff = till->arguments->values[OPTION_STAFF];
+    return options;
+}
+
+void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event)
+{
+    struct doubt doubt = {.till = till, .show = true};
+    cfoil_case_options options = case_options(till, currency, value_minor);
+    char amount[PRINT_AMOUNT_SIZE];
+    int32_t result = cfoil_case_open(till->host.context, &options, &doubt.handle);
+    if (result != CFOIL_OK) {
+        failure_report(till->host.context, result, "there is no guidance for this note, in doubt do not take it");
+        return;
+    }
+    if (event != NULL)
+        result = cfoil_case_presentation_add(doubt.handle, event);
+    if (result != CFOIL_OK)
+        failure_report(doubt.handle, result, "the case did not take what the machine said");
+    fprintf(till->talk, "\n%s. Stay friendly: the customer is most likely as surprised as you are.\n",
+            amount_text(currency, value_minor, amount));
+    case_lead(&doubt);
+    cfoil_case_close(doubt.handle);
+    for (int i = 0; i < doubt.answer_count; i++)
+        answered_free(&doubt.answers[i]);
+    fflush(stdout);
+}
