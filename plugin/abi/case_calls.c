@@ -131,7 +131,7 @@ static int32_t disposition_record(struct open_case *open, const cfoil_dispositio
         if (result != CFOIL_OK)
             return result;
     }
-    guidance_end(open->guidance, options->disposition);
+    guidance_end(open->guidance, options);
     record->disposition = options->disposition;
     record->entry = receipt.number;
     record->time_utc_ms = now;

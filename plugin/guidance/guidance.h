@@ -39,12 +39,12 @@ int32_t guidance_disposition_check(const struct guidance *guidance, const cfoil_
 cJSON *guidance_json(struct guidance *guidance, const cfoil_disposition_options *options, int64_t time_utc_ms);
 
 /* Marks the case as ended: call it after guidance_disposition_check() and the record. Cannot fail. */
-void guidance_end(struct guidance *guidance, int32_t disposition);
+void guidance_end(struct guidance *guidance, const cfoil_disposition_options *options);
 
 int32_t guidance_disposition(const struct guidance *guidance); /* CFOIL_DISPOSITION_NONE while open */
 bool guidance_touched(const struct guidance *guidance);        /* at least one presentation or answer */
 const char *guidance_case_id(const struct guidance *guidance);
 const char *guidance_currency(const struct guidance *guidance);
-const char *guidance_serial(const struct guidance *guidance);  /* normalised, or "" */
+const char *guidance_serial(const struct guidance *guidance); /* normalised, or "" */
 
 #endif
