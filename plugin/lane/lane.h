@@ -19,11 +19,11 @@ struct lane_log {
 };
 
 struct lane_setup {
-    const struct memory *memory;           /* valid until lane_destroy() */
-    const cfoil_adapter *adapter;          /* valid until lane_destroy() */
-    struct ledger *ledger;                 /* retained; NULL = no record */
+    const struct memory *memory;  /* valid until lane_destroy() */
+    const cfoil_adapter *adapter; /* valid until lane_destroy() */
+    struct ledger *ledger;        /* retained; NULL = no record */
     struct lane_log log;
-    const cfoil_lane_options *options;     /* copied */
+    const cfoil_lane_options *options; /* copied */
 };
 
 /* Checks the options (all but struct_size and ledger), opens trace files, starts the thread. */
