@@ -88,11 +88,8 @@ static cJSON *sorted_insert(cJSON *head, cJSON *item)
 
 static void keys_sort(cJSON *value)
 {
-    cJSON *child;
-    cJSON_ArrayForEach(child, value)
-    {
+    for (cJSON *child = value->child; child != NULL; child = child->next)
         keys_sort(child);
-    }
     if (!cJSON_IsObject(value) || value->child == NULL)
         return;
     cJSON *sorted = NULL;

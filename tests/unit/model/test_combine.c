@@ -147,6 +147,8 @@ static void channels_and_strength_add_up(void **state)
         refusal_on(CFOIL_REASON_AUTHENTICITY, 31, CFOIL_STRENGTH_WEAK),
         refusal_on(CFOIL_REASON_AUTHENTICITY, -4, CFOIL_STRENGTH_WEAK),
     };
+    list[0].finding_count = 2;
+    list[0].findings[1] = (cfoil_finding){CFOIL_CHANNEL_INFRARED, CFOIL_STRENGTH_WEAK, CFOIL_ORIGIN_DEVICE, 0};
     struct combined combined = combine(list, 2);
     assert_int_equal(combined.channels, BIT(CFOIL_CHANNEL_INFRARED) | BIT(CFOIL_CHANNEL_UNKNOWN));
     assert_int_equal(combined.strength, CFOIL_STRENGTH_STRONG);
