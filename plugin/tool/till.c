@@ -161,8 +161,7 @@ static void report_show(struct till *till)
 
 static void prompt_help(const struct till *till)
 {
-    char amount[PRINT_AMOUNT_SIZE];
-    fprintf(till->talk, "  50      check a note of %s\n", amount_text(till->currency, 5000, amount));
+    fprintf(till->talk, "  50      check a note of %s 50; any value that the notes have\n", till->currency);
     fprintf(till->talk, "  report  the figures of the ledger\n  quit    end the session\n");
 }
 
@@ -222,17 +221,6 @@ static int options_read(struct till *till, const struct arguments *arguments, in
     return TOOL_OK;
 }
 
-/* Finds out before the first note whether currency, series and jurisdiction are known. */
-static int options_try(struct till *till)
-{
-    int32_t result = CFOIL_OK;
-    cfoil_serial serial = CFOIL_SERIAL_INIT;
-    result = cfoil_serial_check(till->host.context, till->currency, "0", &serial);
-    if (result != CFOIL_OK)
-        return failure_report(till->host.context, result, "cannot serve this currency");
-    return TOOL_OK;
-}
-
 static int machine_start(struct till *till)
 {
     if (till->arguments->values[OPTION_PORT] == NULL)
@@ -258,7 +246,7 @@ int till_run(const struct arguments *arguments)
     till.json = arguments->values[OPTION_JSON] != NULL;
     till.talk = till.json ? stderr : stdout;
     till.deadline_ms = seconds == 0 ? 0 : clock_ms() + (uint64_t)seconds * 1000u;
-    code = options_try(&till);
+    code = till_case_try(&till);
     if (code == TOOL_OK)
         code = machine_start(&till);
     if (code == TOOL_OK) {

@@ -35,6 +35,10 @@ enum reply {
  * scripted lines are never interrupted, so that a script always meets the same questions. */
 enum reply till_ask(struct till *till, const char *question, bool machine, char line[CONSOLE_LINE_MAX]);
 
+/* Finds out before the first note whether currency, series, jurisdiction and the words for the record are good: on
+ * failure writes one line and returns the exit code. */
+int till_case_try(const struct till *till);
+
 /* One note from the first doubt to the disposition. `event` is the machine's refusal or NULL. */
 void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event);
 

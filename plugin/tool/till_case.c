@@ -18,6 +18,8 @@ struct answered {
 struct doubt {
     struct till *till;
     cfoil_case *handle;
+    const char *currency;
+    int64_t value_minor;
     struct answered answers[ANSWERS_MAX];
     int answer_count;
     bool show; /* the step was not shown yet */
@@ -69,13 +71,16 @@ static void input_ended(struct doubt *doubt)
 
 /* ---- The machine while a question is open ---- */
 
-static bool belongs_to_note(int32_t kind)
+static bool belongs_to_note(const struct doubt *doubt, const cfoil_event *event)
 {
-    return kind == CFOIL_KIND_REJECTED || kind == CFOIL_KIND_HELD || kind == CFOIL_KIND_STACKED ||
-           kind == CFOIL_KIND_RETURNED;
+    bool presentation = event->kind == CFOIL_KIND_REJECTED || event->kind == CFOIL_KIND_HELD ||
+                        event->kind == CFOIL_KIND_STACKED || event->kind == CFOIL_KIND_RETURNED;
+    bool other_note = event->currency[0] != '\0' &&
+                      (event->value_minor != doubt->value_minor || strcmp(event->currency, doubt->currency) != 0);
+    return presentation && !other_note;
 }
 
-/* The note in the machine is taken to be the one of the case. It cannot become money before the case has ended. True when
+/* A note in the machine is taken to be the one of the case, unless its value is another. It cannot become money before the case has ended. True when
  * the case has changed. */
 static bool machine_event_take(struct doubt *doubt)
 {
@@ -89,7 +94,7 @@ static bool machine_event_take(struct doubt *doubt)
         fprintf(till->talk, "The machine gives it back: end this case first, then feed the note again.\n");
         held_note_return(till->lane, event.presentation);
     }
-    if (!belongs_to_note(event.kind))
+    if (!belongs_to_note(doubt, &event))
         return false;
     int32_t result = cfoil_case_presentation_add(doubt->handle, &event);
     if (result != CFOIL_OK)
@@ -206,6 +211,10 @@ static void dispose(struct doubt *doubt, int32_t disposition)
         if (result == CFOIL_E_RULE_ADVICE)
             return;
     }
+    if (result == CFOIL_E_RULE_DISPOSITION) {
+        fprintf(doubt->till->talk, "That is not offered now: please choose one of the ways shown with the advice.\n");
+        return;
+    }
     if (result != CFOIL_OK) {
         failure_report(doubt->handle, result, "the case is not ended");
         if ((result & 0xff) == CFOIL_CLASS_LEDGER)
@@ -248,7 +257,7 @@ static void check_make(struct doubt *doubt, const cfoil_step *step)
         answer_remember(doubt, step);
         answer_give(doubt, step->check, answer);
     } else if (strcmp(line, "?") == 0) {
-        check_help_view(talk, step);
+        help_view(talk, step);
     } else if (!shared_key(doubt, line)) {
         fprintf(talk, "Please type 1, 2 or 3; ? shows what else there is.\n");
     }
@@ -272,7 +281,10 @@ static void advice_follow(struct doubt *doubt, const cfoil_step *step)
         }
         if (shared_key(doubt, line))
             return;
-        fprintf(talk, "Please type one of the numbers or letters shown.\n");
+        if (strcmp(line, "?") == 0)
+            help_view(talk, step);
+        else
+            fprintf(talk, "Please type one of the numbers or letters shown.\n");
     }
 }
 
@@ -310,9 +322,28 @@ static cfoil_case_options case_options(const struct till *till, const char *curr
     return options;
 }
 
+int till_case_try(const struct till *till)
+{
+    /* Money comes in ones, twos and fives: the first value that the pack has will do. */
+    static const int64_t faces[] = {1, 2, 5};
+    int32_t result = CFOIL_E_MISSING_NOTE;
+    for (int64_t unit = 1; unit <= 10000000 && result == CFOIL_E_MISSING_NOTE; unit *= 10) {
+        for (size_t i = 0; i < 3 && result == CFOIL_E_MISSING_NOTE; i++) {
+            cfoil_case_options options = case_options(till, till->currency, faces[i] * unit);
+            options.ledger = NULL;
+            cfoil_case *trial;
+            result = cfoil_case_open(till->host.context, &options, &trial);
+            cfoil_case_close(trial);
+        }
+    }
+    if (result == CFOIL_OK || (result == CFOIL_E_MISSING_NOTE && till->arguments->values[OPTION_SERIES] == NULL))
+        return TOOL_OK;
+    return failure_report(till->host.context, result, "cannot serve these notes");
+}
+
 void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event)
 {
-    struct doubt doubt = {.till = till, .show = true};
+    struct doubt doubt = {.till = till, .currency = currency, .value_minor = value_minor, .show = true};
     cfoil_case_options options = case_options(till, currency, value_minor);
     char amount[PRINT_AMOUNT_SIZE];
     int32_t result = cfoil_case_open(till->host.context, &options, &doubt.handle);

@@ -38,9 +38,12 @@ void check_view(FILE *out, const cfoil_step *step)
     line_view(out, "  in mind", step->hint);
 }
 
-void check_help_view(FILE *out, const cfoil_step *step)
+void help_view(FILE *out, const cfoil_step *step)
 {
-    line_view(out, "  1, 2, 3", "your answer; 'cannot tell' is a good answer, it never counts as a pass");
+    if (step->kind == CFOIL_STEP_CHECK)
+        line_view(out, "  1, 2, 3", "your answer; 'cannot tell' is a good answer, it never counts as a pass");
+    else
+        line_view(out, "  1, 2, ...", "how it ended, as shown above");
     line_view(out, "  b", "back: change the answer before");
     line_view(out, "  s", "enter the serial number of the note");
     line_view(out, "  n", "do not take the note, and end here");
@@ -64,7 +67,6 @@ int advice_view(FILE *out, const cfoil_step *step, int32_t choices[CHOICES_MAX])
     line_view(out, "  say", step->say);
     line_view(out, "  because", step->reasons);
     line_view(out, "  caution", step->caution);
-    line_view(out, "  source", step->source);
     fprintf(out, "How did it end?\n");
     int count = 0;
     for (int32_t disposition = CFOIL_DISPOSITION_TAKEN; disposition <= CFOIL_DISPOSITION_ABANDONED; disposition++) {
@@ -75,7 +77,7 @@ int advice_view(FILE *out, const cfoil_step *step, int32_t choices[CHOICES_MAX])
     }
     if ((step->dispositions & (1u << CFOIL_DISPOSITION_TAKEN)) == 0)
         fprintf(out, "  t  taken all the same, on a supervisor's word\n");
-    fprintf(out, "  b  back: change the last answer    s  serial number\n");
+    fprintf(out, "  b  back: change the last answer    s  serial number    ?  help\n");
     return count;
 }
 

@@ -9,7 +9,7 @@
 #define CHECK_QUESTION "1 as it should be, 2 not as it should be, 3 cannot tell (? = help)"
 
 void check_view(FILE *out, const cfoil_step *step);
-void check_help_view(FILE *out, const cfoil_step *step);
+void help_view(FILE *out, const cfoil_step *step);
 
 /* Fills `choices` with the dispositions offered, in the order shown, and returns how many. */
 #define CHOICES_MAX 4

@@ -31,9 +31,11 @@ run --version
 ends 0 "--version"
 says '^counterfoil [0-9][0-9.]*, library [0-9][0-9.]*$' "--version tells both versions"
 
-code=0
-"$tool" --help >/dev/full 2>"$work/err" || code=$?
-ends 1 "a full disk is told"
+if [ -e /dev/full ]; then
+    code=0
+    "$tool" --help >/dev/full 2>"$work/err" || code=$?
+    ends 1 "a full disk is told"
+fi
 code=0
 "$tool" --help >&- 2>"$work/err" || code=$?
 ends 1 "a closed output is told"

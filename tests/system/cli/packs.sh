@@ -1,6 +1,6 @@
 # Pack files and the catalogue.
 
-good=$(ls "$root"/plugin/packs/eur*.json | head -n 1)
+good=$root/plugin/packs/$(cd "$root/plugin/packs" && ls | grep "^eur.*json$" | head -n 1)
 run pack check "$good"
 ends 0 "a good pack"
 says ': good: ' "is called good"

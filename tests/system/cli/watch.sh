@@ -10,6 +10,7 @@ ends 0 "watch as text"
 says '^[0-9][0-9]:[0-9][0-9]:[0-9][0-9]Z lane ' "a line begins with time and kind"
 
 stop_with() { # stop_with SIGNAL: a running watch ends cleanly
+    : >"$work/out"
     "$tool" watch --adapter cctalk --port "serial:$work/no-device" >"$work/out" 2>"$work/err" &
     child=$!
     # The first event shows that the signal handler is in place; at most 10 s.
