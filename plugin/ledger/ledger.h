@@ -13,19 +13,19 @@
 struct ledger; /* counted; one connection, safe for calls from several threads */
 
 /* Kinds of entries. Bodies are canonical JSON (model/json.h). */
-#define LEDGER_KIND_OPENED "opened"             /* entry 1: store name, format */
+#define LEDGER_KIND_OPENED       "opened"       /* entry 1: store name, format */
 #define LEDGER_KIND_PRESENTATION "presentation" /* a HELD, STACKED, RETURNED or REJECTED event: event JSON + "lane" */
-#define LEDGER_KIND_DEVICE "device"             /* a DEVICE, LOST_EVENTS or LANE_STATE event: event JSON + "lane" */
-#define LEDGER_KIND_CASE "case"                 /* a disposition: case JSON */
+#define LEDGER_KIND_DEVICE       "device"       /* a DEVICE, LOST_EVENTS or LANE_STATE event: event JSON + "lane" */
+#define LEDGER_KIND_CASE         "case"         /* a disposition: case JSON */
 
 struct ledger_item {
     const char *kind;
     int64_t time_utc_ms;
-    const char *body;          /* canonical JSON text */
-    const char *case_id;       /* LEDGER_KIND_CASE only, else NULL */
-    int32_t disposition;       /* LEDGER_KIND_CASE only, else 0 */
-    const char *currency;      /* of the serial number, or NULL */
-    const char *serial;        /* normalised serial number of a refused note, or NULL */
+    const char *body;     /* canonical JSON text */
+    const char *case_id;  /* LEDGER_KIND_CASE only, else NULL */
+    int32_t disposition;  /* LEDGER_KIND_CASE only, else 0 */
+    const char *currency; /* of the serial number, or NULL */
+    const char *serial;   /* normalised serial number of a refused note, or NULL */
 };
 
 struct ledger_receipt {
@@ -45,6 +45,9 @@ int32_t ledger_open(const struct memory *memory, const cfoil_ledger_options *opt
 struct ledger *ledger_retain(struct ledger *ledger);
 void ledger_release(struct ledger *ledger); /* the last one closes the file; NULL is harmless */
 
+/* The allocator that the ledger was opened with; lives as long as the ledger. */
+const struct memory *ledger_memory(const struct ledger *ledger);
+
 /* Appends all items and the device memory (may be NULL) in one durable transaction, or nothing. `receipts` holds
  * `count` places or is NULL. A case that the ledger holds as refused cannot be appended as taken
  * (CFOIL_E_RULE_REFUSED), and a case can have one disposition only (CFOIL_E_STATE_CASE_ENDED). */
@@ -62,12 +65,13 @@ int32_t ledger_serial_refused(struct ledger *ledger, const char *currency, const
 /* The entry as JSON text (schema "counterfoil.entry/1"), to be freed with cJSON_free(). number 0 = the newest. */
 int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cfoil_error_info *error);
 
-/* Walks the entries of a period in order. The callback returns false to stop. Texts are borrowed for the call. */
+/* Walks the entries of a period in order, as they are now; 0 leaves the period open on that side. The callback returns
+ * false to stop, and may call the ledger. Texts are borrowed for the call. */
 typedef bool (*ledger_visit)(void *user, int64_t number, const char *kind, int64_t time_utc_ms, const char *body);
 int32_t ledger_walk(struct ledger *ledger, int64_t from_utc_ms, int64_t until_utc_ms, ledger_visit visit, void *user,
                     cfoil_error_info *error);
 
-/* Fills everything but struct_size. */
+/* Fills everything but struct_size, also when the file cannot be read to its end (CFOIL_E_LEDGER_DAMAGED). */
 int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *check, cfoil_error_info *error);
 
 #endif

@@ -1,0 +1,235 @@
+/*
+ * Appending: all items and the device's memory in one durable transaction, or nothing. See ledger.h.
+ */
+#include "ledger/append.h"
+
+#include "ledger/body.h"
+#include "ledger/chain.h"
+#include "model/error.h"
+#include "model/text.h"
+#include "os/os.h"
+
+#include <string.h>
+
+#define AREA              "ledger"
+#define DEVICE_MEMORY_MAX 64
+
+struct head {
+    int64_t number;
+    uint8_t hash[CHAIN_HASH_SIZE];
+};
+
+static int32_t failure(struct ledger *ledger, int code, cfoil_error_info *error)
+{
+    return store_error(ledger->store.database, code, error);
+}
+
+/* Runs a statement that gives no rows. `code` is the result of binding its values. */
+static int32_t statement_run(struct ledger *ledger, enum statement which, int code, cfoil_error_info *error)
+{
+    sqlite3_stmt *statement = ledger->statements[which];
+    if (code == SQLITE_OK)
+        code = sqlite3_step(statement);
+    int32_t result = code == SQLITE_DONE ? CFOIL_OK : failure(ledger, code, error);
+    (void)sqlite3_reset(statement);
+    return result;
+}
+
+/* ---- The head ---- */
+
+/* Read inside the transaction, since other processes append too. */
+static int32_t head_read(struct ledger *ledger, struct head *head, cfoil_error_info *error)
+{
+    sqlite3_stmt *statement = ledger->statements[STATEMENT_HEAD_READ];
+    int code = sqlite3_step(statement);
+    int32_t result = CFOIL_OK;
+    if (code == SQLITE_ROW) {
+        head->number = sqlite3_column_int64(statement, 0);
+        const void *hash = sqlite3_column_blob(statement, 1);
+        if (hash != NULL && sqlite3_column_bytes(statement, 1) == CHAIN_HASH_SIZE)
+            memcpy(head->hash, hash, CHAIN_HASH_SIZE);
+        else
+            code = SQLITE_DONE;
+    }
+    if (code == SQLITE_DONE)
+        result = error_set(error, CFOIL_E_LEDGER_DAMAGED, 0, AREA,
+                           "The ledger has lost its head: verify it, keep it, and go on with a new file.");
+    else if (code != SQLITE_ROW)
+        result = failure(ledger, code, error);
+    (void)sqlite3_reset(statement);
+    return result;
+}
+
+static int32_t head_write(struct ledger *ledger, const struct head *head, cfoil_error_info *error)
+{
+    sqlite3_stmt *statement = ledger->statements[STATEMENT_HEAD_WRITE];
+    int code = sqlite3_bind_int64(statement, 1, head->number);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_blob(statement, 2, head->hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    return statement_run(ledger, STATEMENT_HEAD_WRITE, code, error);
+}
+
+/* ---- One entry ---- */
+
+static bool disposition_refuses(int32_t disposition)
+{
+    return disposition == CFOIL_DISPOSITION_NOT_TAKEN || disposition == CFOIL_DISPOSITION_SET_ASIDE;
+}
+
+static int32_t case_check(struct ledger *ledger, const struct ledger_item *item, cfoil_error_info *error)
+{
+    if (item->case_id == NULL)
+        return CFOIL_OK;
+    sqlite3_stmt *find = ledger->statements[STATEMENT_CASE_FIND];
+    int code = sqlite3_bind_text(find, 1, item->case_id, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_step(find);
+    int32_t ended = code == SQLITE_ROW ? sqlite3_column_int(find, 0) : CFOIL_DISPOSITION_NONE;
+    (void)sqlite3_reset(find);
+    if (code == SQLITE_DONE)
+        return CFOIL_OK;
+    if (code != SQLITE_ROW)
+        return failure(ledger, code, error);
+    if (disposition_refuses(ended) && item->disposition == CFOIL_DISPOSITION_TAKEN)
+        return error_set(error, CFOIL_E_RULE_REFUSED, 0, AREA,
+                         "The note of this case was refused: do not take it, ask for another note.");
+    return error_set(error, CFOIL_E_STATE_CASE_ENDED, 0, AREA,
+                     "This case has its disposition already: open a new case for a new note.");
+}
+
+static int entry_bind(sqlite3_stmt *statement, const struct chain_entry *entry, const uint8_t *previous,
+                      const uint8_t *hash)
+{
+    int code = sqlite3_bind_int64(statement, 1 + COLUMN_NUMBER, entry->number);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int64(statement, 1 + COLUMN_TIME, entry->time_utc_ms);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_text(statement, 1 + COLUMN_KIND, entry->kind.bytes, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK) /* a NULL text binds as NULL */
+        code = sqlite3_bind_text(statement, 1 + COLUMN_CASE, entry->case_id.bytes, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int(statement, 1 + COLUMN_DISPOSITION, entry->disposition);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_blob(statement, 1 + COLUMN_PREVIOUS, previous, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_blob(statement, 1 + COLUMN_HASH, hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_text(statement, 1 + COLUMN_BODY, entry->body.bytes, -1, SQLITE_STATIC);
+    return code;
+}
+
+static int32_t serial_add(struct ledger *ledger, const struct ledger_item *item, int64_t number,
+                          cfoil_error_info *error)
+{
+    if (item->serial == NULL || item->currency == NULL)
+        return CFOIL_OK;
+    sqlite3_stmt *statement = ledger->statements[STATEMENT_SERIAL_ADD];
+    int code = sqlite3_bind_text(statement, 1, item->currency, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_text(statement, 2, item->serial, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int64(statement, 3, number);
+    return statement_run(ledger, STATEMENT_SERIAL_ADD, code, error);
+}
+
+/* Adds one entry behind the head, which moves on. */
+static int32_t entry_add(struct ledger *ledger, const struct ledger_item *item, struct head *head,
+                         cfoil_error_info *error)
+{
+    int32_t result = case_check(ledger, item, error);
+    if (result != CFOIL_OK)
+        return result;
+    struct chain_entry entry = {
+        .number = head->number + 1,
+        .time_utc_ms = item->time_utc_ms,
+        .disposition = item->disposition,
+        .kind = chain_text_of(item->kind),
+        .case_id = chain_text_of(item->case_id),
+        .body = chain_text_of(item->body),
+    };
+    struct head next = {.number = entry.number};
+    chain_hash(head->hash, &entry, next.hash);
+    int code = entry_bind(ledger->statements[STATEMENT_ENTRY_ADD], &entry, head->hash, next.hash);
+    result = statement_run(ledger, STATEMENT_ENTRY_ADD, code, error);
+    if (result == CFOIL_OK)
+        result = serial_add(ledger, item, entry.number, error);
+    if (result == CFOIL_OK)
+        *head = next;
+    return result;
+}
+
+int32_t append_first(struct ledger *ledger, const struct ledger_item *item, cfoil_error_info *error)
+{
+    struct head head = {0};
+    int32_t result = entry_add(ledger, item, &head, error);
+    return result == CFOIL_OK ? head_write(ledger, &head, error) : result;
+}
+
+/* ---- The transaction ---- */
+
+static int32_t items_add(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
+                         struct ledger_receipt *receipts, cfoil_error_info *error)
+{
+    struct head head = {0};
+    int32_t result = head_read(ledger, &head, error);
+    for (uint32_t i = 0; result == CFOIL_OK && i < count; i++) {
+        result = entry_add(ledger, &items[i], &head, error);
+        if (receipts != NULL && result == CFOIL_OK) {
+            receipts[i].number = head.number;
+            text_hex(head.hash, sizeof head.hash, receipts[i].hash);
+        }
+    }
+    return result == CFOIL_OK ? head_write(ledger, &head, error) : result;
+}
+
+static int32_t device_write(struct ledger *ledger, const struct ledger_device_memory *device, cfoil_error_info *error)
+{
+    if (device == NULL)
+        return CFOIL_OK;
+    sqlite3_stmt *statement = ledger->statements[STATEMENT_DEVICE_WRITE];
+    int code = sqlite3_bind_text(statement, 1, device->device, -1, SQLITE_STATIC);
+    if (code == SQLITE_OK && device->length > 0)
+        code = sqlite3_bind_blob(statement, 2, device->bytes, (int)device->length, SQLITE_STATIC);
+    else if (code == SQLITE_OK)
+        code = sqlite3_bind_zeroblob(statement, 2, 0);
+    return statement_run(ledger, STATEMENT_DEVICE_WRITE, code, error);
+}
+
+static int32_t append_locked(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
+                             const struct ledger_device_memory *device, struct ledger_receipt *receipts,
+                             cfoil_error_info *error)
+{
+    /* IMMEDIATE: who waits for another process waits here, before anything was read. */
+    int32_t result = statement_run(ledger, STATEMENT_BEGIN, SQLITE_OK, error);
+    if (result != CFOIL_OK)
+        return result;
+    if (count > 0)
+        result = items_add(ledger, items, count, receipts, error);
+    if (result == CFOIL_OK)
+        result = device_write(ledger, device, error);
+    if (result == CFOIL_OK)
+        result = statement_run(ledger, STATEMENT_COMMIT, SQLITE_OK, error);
+    /* SQLite ends a transaction by itself after some failures; its own trouble in doing so changes nothing. */
+    if (result != CFOIL_OK && sqlite3_get_autocommit(ledger->store.database) == 0)
+        (void)statement_run(ledger, STATEMENT_ROLLBACK, SQLITE_OK, NULL);
+    return result;
+}
+
+int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
+                      const struct ledger_device_memory *device_memory, struct ledger_receipt *receipts,
+                      cfoil_error_info *error)
+{
+    if (count == 0 && device_memory == NULL)
+        return CFOIL_OK;
+    if (device_memory != NULL && device_memory->length > DEVICE_MEMORY_MAX)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, AREA, "A device's memory must be at most %d bytes.",
+                         DEVICE_MEMORY_MAX);
+    if (ledger->read_only)
+        return store_error(NULL, SQLITE_READONLY, error);
+    os_mutex_lock(ledger->mutex);
+    int32_t result = append_locked(ledger, items, count, device_memory, receipts, error);
+    os_mutex_unlock(ledger->mutex);
+    if (result != CFOIL_OK && receipts != NULL && count > 0)
+        memset(receipts, 0, count * sizeof receipts[0]);
+    return result;
+}

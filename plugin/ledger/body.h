@@ -1,0 +1,53 @@
+/*
+ * What a ledger handle holds, for the files of this folder only.
+ */
+#ifndef LEDGER_BODY_H
+#define LEDGER_BODY_H
+
+#include "ledger/ledger.h"
+#include "ledger/store.h"
+
+#include <stdatomic.h>
+
+struct os_mutex;
+
+/* Statements that are made once and kept. */
+enum statement {
+    STATEMENT_BEGIN,
+    STATEMENT_COMMIT,
+    STATEMENT_ROLLBACK,
+    STATEMENT_HEAD_READ,
+    STATEMENT_HEAD_WRITE,
+    STATEMENT_CASE_FIND,
+    STATEMENT_ENTRY_ADD,
+    STATEMENT_ENTRY_READ,
+    STATEMENT_SERIAL_ADD,
+    STATEMENT_SERIAL_FIND,
+    STATEMENT_DEVICE_WRITE,
+    STATEMENT_DEVICE_READ,
+    STATEMENT_COUNT
+};
+
+struct ledger {
+    struct memory memory;
+    atomic_uint references;
+    struct os_mutex *mutex; /* guards the connection and its statements */
+    bool read_only;
+    struct store store;
+    sqlite3_stmt *statements[STATEMENT_COUNT];
+};
+
+/* The columns that STATEMENT_ENTRY_READ and the readers ask for, in this order. */
+#define COLUMNS "number, time_utc_ms, kind, case_id, disposition, previous, hash, body"
+enum column {
+    COLUMN_NUMBER,
+    COLUMN_TIME,
+    COLUMN_KIND,
+    COLUMN_CASE,
+    COLUMN_DISPOSITION,
+    COLUMN_PREVIOUS,
+    COLUMN_HASH,
+    COLUMN_BODY
+};
+
+#endif
