@@ -183,14 +183,16 @@ static bool override_ask(struct doubt *doubt, char by[CONSOLE_LINE_MAX], char wh
     return line_ask(doubt, "Reason (empty = do not)", why) && why[0] != '\0';
 }
 
-static int32_t override_dispose(struct doubt *doubt, cfoil_disposition_options *options, cfoil_record *record)
+static int32_t override_dispose(struct doubt *doubt, cfoil_record *record)
 {
     char by[CONSOLE_LINE_MAX], why[CONSOLE_LINE_MAX];
     if (!override_ask(doubt, by, why))
         return CFOIL_E_RULE_ADVICE;
-    options->override_by = by;
-    options->override_why = why;
-    return cfoil_case_dispose(doubt->handle, options, record);
+    cfoil_disposition_options options = CFOIL_DISPOSITION_OPTIONS_INIT;
+    options.disposition = CFOIL_DISPOSITION_TAKEN;
+    options.override_by = by;
+    options.override_why = why;
+    return cfoil_case_dispose(doubt->handle, &options, record);
 }
 
 static void dispose(struct doubt *doubt, int32_t disposition)
@@ -207,7 +209,7 @@ static void dispose(struct doubt *doubt, int32_t disposition)
     cfoil_record record = CFOIL_RECORD_INIT;
     int32_t result = cfoil_case_dispose(doubt->handle, &options, &record);
     if (result == CFOIL_E_RULE_ADVICE) {
-        result = override_dispose(doubt, &options, &record);
+        result = override_dispose(doubt, &record);
         if (result == CFOIL_E_RULE_ADVICE)
             return;
     }
