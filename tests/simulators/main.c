@@ -213,12 +213,12 @@ static void wish_grant(struct simulator *simulator, int64_t now_ms)
 {
     enum wish wish = simulator->runner.wish;
     simulator->runner.wish = WISH_NOTHING;
-    if (wish == WISH_DROP || wish == WISH_UNPLUG)
-        client_close(simulator, now_ms);
-    if (wish == WISH_UNPLUG) {
+    if (wish == WISH_UNPLUG) { /* before the client can notice, or it might slip in again */
         simulator->broken = !listener_unplug(simulator);
         truth_say(&simulator->truth, now_ms, "unplugged", NULL, 0);
     }
+    if (wish == WISH_DROP || wish == WISH_UNPLUG)
+        client_close(simulator, now_ms);
     if (wish == WISH_REPLUG) {
         simulator->broken = !simulator->plugged && !listener_plug(simulator);
         truth_say(&simulator->truth, now_ms, "replugged", NULL, 0);

@@ -63,6 +63,27 @@ static void test_drop_and_come_back(void **state)
     run_end(&run, 0);
 }
 
+static bool client_try(struct run *run)
+{
+    struct sockaddr_in address = {.sin_family = AF_INET, .sin_port = htons(run->port)};
+    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    close(run->client);
+    run->client = socket(AF_INET, SOCK_STREAM, 0);
+    assert_true(run->client >= 0);
+    return connect(run->client, (const struct sockaddr *)&address, sizeof address) == 0;
+}
+
+static void test_unplug_refuses_connections(void **state)
+{
+    (void)state;
+    struct run run;
+    run_start(&run, FAST "patience 200\nwait answered 254\nunplug\nwait connected\n");
+    exchange(&run, POLL, ACK);
+    hear_end(&run);
+    assert_false(client_try(&run));
+    run_end(&run, 3);
+}
+
 static void test_unplug_and_replug(void **state)
 {
     (void)state;
@@ -70,20 +91,9 @@ static void test_unplug_and_replug(void **state)
     run_start(&run, FAST "wait answered 254\nunplug\nthen 50 replug\nwait connected\n");
     exchange(&run, POLL, ACK);
     hear_end(&run);
-    close(run.client);
-    struct sockaddr_in address = {.sin_family = AF_INET, .sin_port = htons(run.port)};
-    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
     int64_t until = now_ms() + DEADLINE_MS;
-    int refusals = 0;
-    for (;;) {
+    while (!client_try(&run))
         assert_true(now_ms() < until);
-        run.client = socket(AF_INET, SOCK_STREAM, 0);
-        if (connect(run.client, (const struct sockaddr *)&address, sizeof address) == 0)
-            break;
-        refusals++;
-        close(run.client);
-    }
-    assert_true(refusals > 0);
     exchange(&run, POLL, ACK);
     run_end(&run, 0);
 }
@@ -227,17 +237,12 @@ static void test_waiting_in_vain(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_reset_in_escrow),
-        cmocka_unit_test(test_reset_and_silence),
-        cmocka_unit_test(test_drop_and_come_back),
-        cmocka_unit_test(test_unplug_and_replug),
-        cmocka_unit_test(test_faults_on_the_line),
-        cmocka_unit_test(test_late_and_pausing_answers),
-        cmocka_unit_test(test_deaf_and_silent),
-        cmocka_unit_test(test_when_a_fault_strikes),
-        cmocka_unit_test(test_repeat),
-        cmocka_unit_test(test_port_file_and_times),
-        cmocka_unit_test(test_waiting_in_vain),
+        cmocka_unit_test(test_reset_in_escrow),          cmocka_unit_test(test_reset_and_silence),
+        cmocka_unit_test(test_drop_and_come_back),       cmocka_unit_test(test_unplug_refuses_connections),
+        cmocka_unit_test(test_unplug_and_replug),        cmocka_unit_test(test_faults_on_the_line),
+        cmocka_unit_test(test_late_and_pausing_answers), cmocka_unit_test(test_deaf_and_silent),
+        cmocka_unit_test(test_when_a_fault_strikes),     cmocka_unit_test(test_repeat),
+        cmocka_unit_test(test_port_file_and_times),      cmocka_unit_test(test_waiting_in_vain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
