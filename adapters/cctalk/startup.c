@@ -1,0 +1,460 @@
+/*
+ * From an open port to a device that is known, configured as the host wants, and about to be polled.
+ *
+ * The order is that of the fact sheet (common practice). Until the device has called itself a bill validator nothing but
+ * 254 and 245 is sent; everything that changes the device comes after.
+ */
+#include "session.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* One request of start-up. `next` is where an answer leads. */
+struct step {
+    uint8_t header;
+    bool optional; /* NAK and silence mean 'not supported' */
+    enum stage next;
+};
+
+static const struct step steps[] = {
+    [STAGE_PROBE] = {HEADER_SIMPLE_POLL, false, STAGE_CATEGORY},
+    [STAGE_CATEGORY] = {HEADER_CATEGORY, false, STAGE_MAKER},
+    [STAGE_MAKER] = {HEADER_MAKER, true, STAGE_PRODUCT},
+    [STAGE_PRODUCT] = {HEADER_PRODUCT, true, STAGE_SOFTWARE},
+    [STAGE_SOFTWARE] = {HEADER_SOFTWARE, true, STAGE_BUILD},
+    [STAGE_BUILD] = {HEADER_BUILD, true, STAGE_SERIAL},
+    [STAGE_SERIAL] = {HEADER_SERIAL, true, STAGE_COMMS_REVISION},
+    [STAGE_COMMS_REVISION] = {HEADER_COMMS_REVISION, true, STAGE_PRIORITY},
+    [STAGE_PRIORITY] = {HEADER_POLLING_PRIORITY, true, STAGE_BAR},
+    [STAGE_BAR] = {HEADER_MASTER_WRITE, false, STAGE_SELF_CHECK},
+    [STAGE_SELF_CHECK] = {HEADER_SELF_CHECK, true, STAGE_COUNTER},
+    [STAGE_COUNTER] = {HEADER_EVENTS, false, STAGE_NAMES},
+    [STAGE_NAMES] = {HEADER_NOTE_NAME, true, STAGE_SCALING},
+    [STAGE_SCALING] = {HEADER_SCALING, true, STAGE_RECOVER},
+    [STAGE_CLOSE] = {HEADER_MASTER_WRITE, false, STAGE_MODE_WRITE},
+    [STAGE_MODE_WRITE] = {HEADER_MODE_WRITE, true, STAGE_MODE_READ},
+    [STAGE_MODE_READ] = {HEADER_MODE_READ, true, STAGE_TYPES_WRITE},
+    [STAGE_TYPES_WRITE] = {HEADER_TYPES_WRITE, false, STAGE_TYPES_READ},
+    [STAGE_TYPES_READ] = {HEADER_TYPES_READ, false, STAGE_MASTER_WRITE},
+    [STAGE_MASTER_WRITE] = {HEADER_MASTER_WRITE, false, STAGE_MASTER_READ},
+    [STAGE_MASTER_READ] = {HEADER_MASTER_READ, false, STAGE_RUN},
+};
+
+int32_t cctalk_accept_effective(const struct session *session)
+{
+    if (session->blocked || session->fault || session->quit || session->valued_count == 0)
+        return CFOIL_ACCEPT_NONE;
+    return session->accept_wanted;
+}
+
+void cctalk_startup_begin(struct session *session, enum stage stage)
+{
+    session->stage = stage;
+    session->wait_us = session->now_us;
+    session->note_index = 1;
+    if (stage <= STAGE_COUNTER) {
+        session->configured = false;
+        session->start_read = false;
+        session->candidate_known = false;
+        session->doubt = DOUBT_NONE;
+    }
+}
+
+/* Start-up cannot go on: from the beginning again, in a while. */
+static void again(struct session *session, const char *text)
+{
+    cctalk_startup_begin(session, STAGE_PROBE);
+    session->wait_us = session->now_us + AGAIN_US;
+    if (!session->lost)
+        cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "%s", text);
+}
+
+void cctalk_lost_check(struct session *session)
+{
+    bool silent = session->now_us - session->answered_us > LOST_AFTER_US;
+    bool deaf = session->stage == STAGE_RUN && session->now_us - session->polled_us > LOST_AFTER_US;
+    if (session->lost || (!silent && !deaf))
+        return;
+    session->lost = true;
+    cctalk_startup_begin(session, STAGE_PROBE);
+    cctalk_state(session, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT,
+                 "No answer; the device may be off, at another address, or set to an encrypted mode.");
+}
+
+/* ---- What is sent ---- */
+
+static uint16_t types_mask(const struct session *session)
+{
+    uint16_t mask = 0;
+    for (uint32_t type = 1; type <= CCTALK_TYPES; type++) {
+        if (session->notes[type].valued)
+            mask = (uint16_t)(mask | 1u << (type - 1));
+    }
+    return session->accept_target != CFOIL_ACCEPT_NONE ? mask : 0;
+}
+
+static uint8_t mode_mask(const struct session *session)
+{
+    return session->accept_target == CFOIL_ACCEPT_ALL ? MODE_STACKER : MODE_STACKER | MODE_ESCROW;
+}
+
+static void request_send(struct session *session)
+{
+    const struct step *step = &steps[session->stage];
+    uint8_t data[2] = {0, 0};
+    uint8_t length = 0;
+    if (session->stage == STAGE_CLOSE)
+        session->accept_target = cctalk_accept_effective(session);
+    uint16_t mask = types_mask(session);
+    switch (session->stage) {
+    case STAGE_NAMES:
+        data[0] = (uint8_t)session->note_index;
+        length = 1;
+        break;
+    case STAGE_SCALING:
+        memcpy(data, session->notes[session->note_index].name, 2);
+        length = 2;
+        break;
+    case STAGE_MODE_WRITE:
+        data[0] = mode_mask(session);
+        length = 1;
+        break;
+    case STAGE_TYPES_WRITE:
+        data[0] = (uint8_t)(mask & 0xFF);
+        data[1] = (uint8_t)(mask >> 8);
+        length = 2;
+        break;
+    case STAGE_MASTER_WRITE:
+        data[0] = 1; /* 1 = normal operation, 0 = master inhibit (published device manual) */
+        length = 1;
+        break;
+    case STAGE_BAR:
+    case STAGE_CLOSE:
+        length = 1;
+        break;
+    default:
+        break;
+    }
+    uint32_t tries = session->stage == STAGE_PROBE ? 1 : step->optional ? TRIES_OPTIONAL : TRIES;
+    cctalk_exchange_begin(session, PURPOSE_START, step->header, data, length, tries);
+}
+
+/* A type whose country's scaling has not been asked for; 0 = none is left. */
+static uint32_t unscaled_find(const struct session *session, uint32_t from)
+{
+    for (uint32_t type = from; type <= CCTALK_TYPES; type++) {
+        const struct cctalk_note *note = &session->notes[type];
+        if (note->programmed && !note->valued)
+            return type;
+    }
+    return 0;
+}
+
+static void notes_count(struct session *session)
+{
+    session->valued_count = 0;
+    for (uint32_t type = 1; type <= CCTALK_TYPES; type++)
+        session->valued_count += session->notes[type].valued ? 1 : 0;
+}
+
+/* Names are read: on to the values, or past them. */
+static void scaling_begin(struct session *session)
+{
+    uint32_t type = unscaled_find(session, session->note_index);
+    session->note_index = type;
+    session->stage = type != 0 ? STAGE_SCALING : STAGE_RECOVER;
+}
+
+static void probe_address_next(struct session *session)
+{
+    /* The other check form at the same address, then the next address. */
+    if (session->settings.check == CHECK_AUTO) {
+        session->check = session->check == CCTALK_CHECK_SUM ? CCTALK_CHECK_CRC : CCTALK_CHECK_SUM;
+        if (session->check == CCTALK_CHECK_CRC)
+            return;
+    }
+    if (session->settings.address == 0)
+        session->address = session->address == ADDRESS_LAST ? ADDRESS_FIRST : (uint8_t)(session->address + 1);
+}
+
+static void start_finish(struct session *session)
+{
+    notes_count(session);
+    cctalk_events_recover(session);
+    if (session->stage == STAGE_RECOVER)
+        session->stage = STAGE_CLOSE;
+}
+
+uint64_t cctalk_startup_next(struct session *session)
+{
+    if (session->now_us < session->wait_us)
+        return session->wait_us;
+    if (session->stage == STAGE_RECOVER)
+        start_finish(session);
+    bool may_poll = session->stage >= STAGE_CLOSE && session->stage < STAGE_RUN;
+    if (may_poll && session->now_us - session->polled_us > POLL_OVERDUE_US)
+        cctalk_exchange_begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0, TRIES);
+    else
+        request_send(session);
+    return session->now_us;
+}
+
+/* ---- What comes back ---- */
+
+static void category_take(struct session *session)
+{
+    /* The category must be that of a bill validator (string from memory). Anything else: hands off. */
+    static const char category[] = "Bill Validator";
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    bool found = false;
+    for (uint32_t i = 0; i + sizeof category - 1 <= answer->length; i++) {
+        if (memcmp(answer->data + i, category, sizeof category - 1) == 0)
+            found = true;
+    }
+    if (!found) {
+        session->stage = STAGE_ENDED;
+        cctalk_state(session, CFOIL_LANE_ENDED, CFOIL_E_DEVICE_WRONG,
+                     "The device is not a bill validator; nothing more is sent to it.");
+        return;
+    }
+    session->lost = false;
+    cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "A bill validator answers; starting up.");
+    session->stage = STAGE_MAKER;
+}
+
+/* Printable ASCII only, so that a device cannot put anything else on a screen. */
+static void product_take(struct session *session)
+{
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    uint32_t length = 0;
+    for (uint32_t i = 0; i < answer->length && length + 1 < sizeof session->product; i++) {
+        if (answer->data[i] >= 0x20 && answer->data[i] < 0x7F)
+            session->product[length++] = (char)answer->data[i];
+    }
+    session->product[length] = '\0';
+}
+
+static void serial_take(struct session *session, bool answered)
+{
+    char key[sizeof session->key] = "";
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    if (answered) {
+        unsigned long serial = 0;
+        for (uint32_t i = answer->length; i > 0; i--) /* least significant byte first */
+            serial = serial << 8 | answer->data[i - 1];
+        snprintf(key, sizeof key, "cctalk/%lu", serial);
+    }
+    bool other = strcmp(key, session->key) != 0;
+    if (other && session->last_known) {
+        /* Another device, or one that tells its number at last: what we knew is not about it. */
+        if (session->held.state != HELD_NONE)
+            cctalk_outcome_unknown_tell(session);
+        session->last_known = false;
+    }
+    memcpy(session->key, key, sizeof key);
+    char text[120];
+    snprintf(text, sizeof text, "Bill validator%s%s, %s%s.", session->product[0] != '\0' ? " " : "", session->product,
+             key[0] != '\0' ? key : "no serial number", session->echo ? ", line with local echo" : "");
+    if (other || key[0] == '\0')
+        cctalk_condition_tell(session, CFOIL_CONDITION_IDENTIFIED, "", text);
+}
+
+static void self_check_take(struct session *session, enum outcome outcome)
+{
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    session->self_check_known = outcome == OUTCOME_ANSWER;
+    if (outcome == OUTCOME_ANSWER && answer->data[0] != 0) {
+        session->fault = true;
+        cctalk_fault_tell(session, answer->data, answer->length);
+        session->wait_us = session->now_us + SELF_CHECK_US;
+        return; /* ask again until it is clean */
+    }
+    if (session->fault_told && outcome == OUTCOME_ANSWER)
+        cctalk_condition_tell(session, CFOIL_CONDITION_FAULT_CLEARED, "self-check 0",
+                              "The validator is in order again.");
+    if (outcome == OUTCOME_ANSWER) {
+        session->fault = false;
+        session->fault_told = false;
+    }
+    session->stage = STAGE_COUNTER;
+}
+
+static void counter_take(struct session *session)
+{
+    struct snapshot read;
+    memcpy(&read, session->exchange.answer.data, sizeof read);
+    if (!session->candidate_known || memcmp(&session->candidate, &read, sizeof read) != 0) {
+        session->candidate = read;
+        session->candidate_known = true;
+        return; /* read again: it counts when two answers agree */
+    }
+    session->start = read;
+    session->start_read = true;
+    session->candidate_known = false;
+    memset(session->notes, 0, sizeof session->notes);
+    session->note_index = 1;
+    session->stage = STAGE_NAMES;
+}
+
+static void name_take(struct session *session, bool answered)
+{
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    struct cctalk_note *note = &session->notes[session->note_index];
+    if (answered && cctalk_id_valid(answer->data, answer->length)) {
+        note->programmed = true;
+        memcpy(note->name, answer->data, CCTALK_ID_LENGTH);
+    }
+    session->note_index++;
+    if (session->note_index > CCTALK_TYPES) {
+        session->note_index = 1;
+        scaling_begin(session);
+    }
+}
+
+static void scaling_take(struct session *session, bool answered)
+{
+    const struct cctalk_frame *answer = &session->exchange.answer;
+    const char *name = session->notes[session->note_index].name;
+    char country[3] = {name[0], name[1], '\0'};
+    const char *currency = cctalk_currency_find(session->settings.currencies, session->settings.currency_count,
+                                                country);
+    uint16_t scale = answered ? (uint16_t)(answer->data[0] | answer->data[1] << 8) : 0;
+    if (currency == NULL)
+        cctalk_log(session, CFOIL_LOG_WARNING, "currency_unknown",
+                   "Country %s: set currency.%s=CODE to take its notes.", country, country);
+    for (uint32_t type = session->note_index; type <= CCTALK_TYPES; type++) {
+        struct cctalk_note *note = &session->notes[type];
+        if (!note->programmed || note->valued || memcmp(note->name, country, 2) != 0)
+            continue;
+        note->valued = currency != NULL && scale != 0 &&
+                       cctalk_value_compute(note->name, scale, answer->data[2], currency, &note->value_minor);
+        if (note->valued)
+            memcpy(note->currency, currency, sizeof note->currency);
+        else
+            note->programmed = false; /* a note without a value is never taken */
+    }
+    scaling_begin(session);
+}
+
+/* The device was read back and is not as we set it: configure again, and give up after some times. */
+static void config_fail(struct session *session, const char *what)
+{
+    session->config_failures++;
+    cctalk_log(session, CFOIL_LOG_WARNING, "setting_not_taken", "The device did not take the setting: %s.", what);
+    if (session->config_failures >= TRIES) {
+        session->config_failures = 0;
+        again(session, "The device does not take its settings; trying again.");
+        return;
+    }
+    session->stage = STAGE_CLOSE;
+}
+
+static void ready_tell(struct session *session)
+{
+    session->configured = true;
+    session->config_failures = 0;
+    session->accept_now = session->accept_target;
+    session->watch_us = session->now_us + WATCH_US;
+    session->stage = STAGE_RUN;
+    if (session->fault)
+        return; /* told when the fault was found */
+    if (session->accept_now != CFOIL_ACCEPT_NONE)
+        cctalk_state(session, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
+    else if (session->valued_count == 0)
+        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES,
+                     "The device tells no note of known value: set currency.XX=CODE for its country letters.");
+    else if (session->blocked)
+        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_OK,
+                     "Stopped taking notes until the host says so: see the events.");
+    else
+        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_OK, "Ready; no notes are accepted.");
+}
+
+/* Answers of the configuring stages, whose reading back makes sure of the writing. */
+static void config_take(struct session *session, bool answered)
+{
+    const uint8_t *data = session->exchange.answer.data;
+    uint16_t mask = types_mask(session);
+    bool open = session->accept_target != CFOIL_ACCEPT_NONE;
+    switch (session->stage) {
+    case STAGE_MODE_READ:
+        if (answered && (data[0] & (MODE_STACKER | MODE_ESCROW)) != mode_mask(session))
+            config_fail(session, "operating mode");
+        else
+            session->stage = STAGE_TYPES_WRITE;
+        break;
+    case STAGE_TYPES_READ:
+        /* Positions without a note may read back 0 (published device manual): only a type too many is wrong. */
+        if (((data[0] | data[1] << 8) & ~mask) != 0 || (mask != 0 && ((data[0] | data[1] << 8) & mask) == 0))
+            config_fail(session, "inhibit status");
+        else if (open)
+            session->stage = STAGE_MASTER_WRITE;
+        else
+            ready_tell(session); /* the master inhibit of STAGE_CLOSE stays on */
+        break;
+    case STAGE_MASTER_READ:
+        if ((data[0] & 1) == 0)
+            config_fail(session, "master inhibit");
+        else
+            ready_tell(session);
+        break;
+    default:
+        session->stage = steps[session->stage].next;
+        break;
+    }
+}
+
+static void failure_take(struct session *session)
+{
+    cctalk_lost_check(session);
+    if (session->stage != STAGE_PROBE) {
+        char text[96];
+        snprintf(text, sizeof text, "The device does not answer request %u as it should; trying again.",
+                 steps[session->stage].header);
+        again(session, text);
+        return;
+    }
+    session->wait_us = session->now_us + (session->lost ? PROBE_LOST_US : PROBE_US);
+    probe_address_next(session);
+}
+
+void cctalk_startup_answer(struct session *session, enum outcome outcome)
+{
+    bool answered = outcome == OUTCOME_ANSWER;
+    if (!answered && !(steps[session->stage].optional && outcome != OUTCOME_BUSY)) {
+        failure_take(session);
+        return;
+    }
+    switch (session->stage) {
+    case STAGE_CATEGORY:
+        category_take(session);
+        break;
+    case STAGE_PRODUCT:
+        if (answered)
+            product_take(session);
+        session->stage = STAGE_SOFTWARE;
+        break;
+    case STAGE_SERIAL:
+        serial_take(session, answered);
+        session->stage = STAGE_COMMS_REVISION;
+        break;
+    case STAGE_SELF_CHECK:
+        self_check_take(session, outcome);
+        break;
+    case STAGE_COUNTER:
+        counter_take(session);
+        break;
+    case STAGE_NAMES:
+        name_take(session, answered);
+        break;
+    case STAGE_SCALING:
+        scaling_take(session, answered);
+        break;
+    default:
+        if (session->stage >= STAGE_CLOSE)
+            config_take(session, answered);
+        else
+            session->stage = steps[session->stage].next;
+        break;
+    }
+}
