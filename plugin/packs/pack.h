@@ -11,19 +11,19 @@
 #include <counterfoil/counterfoil.h>
 #include <stdbool.h>
 
-#define PACK_SIZE_MAX 1048576u /* bytes of one file */
-#define PACK_DEPTH_MAX 32      /* nesting of one file */
+#define PACK_SIZE_MAX  1048576u /* bytes of one file */
+#define PACK_DEPTH_MAX 32       /* nesting of one file */
 
 /* How far a fact can be trusted; never raised above what its source sheet says. */
 enum confidence {
-    CONFIDENCE_SEVERAL = 1, /* two or more independent sources */
-    CONFIDENCE_ONE = 2,     /* one source */
-    CONFIDENCE_DERIVED = 3, /* worked out from sourced facts */
+    CONFIDENCE_SEVERAL = 1,  /* two or more independent sources */
+    CONFIDENCE_ONE = 2,      /* one source */
+    CONFIDENCE_DERIVED = 3,  /* worked out from sourced facts */
     CONFIDENCE_PRACTICE = 4, /* common practice, no source */
-    CONFIDENCE_MEMORY = 5,  /* from memory, not seen in a source */
-    CONFIDENCE_ESTIMATE = 6 /* a place or number estimated from memory */
+    CONFIDENCE_MEMORY = 5,   /* from memory, not seen in a source */
+    CONFIDENCE_ESTIMATE = 6  /* a place or number estimated from memory */
 };
-const char *confidence_name(enum confidence confidence);  /* "two or more sources", "from memory", ... */
+const char *confidence_name(enum confidence confidence); /* "two or more sources", "from memory", ... */
 
 struct pack_box {
     bool known;
@@ -33,18 +33,19 @@ struct pack_box {
 
 /* One manual check of one feature on one note. All texts are never NULL. */
 struct pack_check {
-    const char *id;          /* unique within the note, for example "emerald-number" */
-    const char *feature;     /* what is checked */
-    const char *group;       /* checks of one group depend on each other and count once */
-    int32_t sense;           /* CFOIL_SENSE_* */
-    int32_t side;            /* 0 whole, 1 front, 2 back */
-    uint32_t tool;           /* CFOIL_TOOL_* needed, 0 = none */
-    uint32_t channels;       /* 1u << CFOIL_CHANNEL_* that this check speaks to */
+    const char *id;      /* unique within the note, for example "emerald-number" */
+    const char *feature; /* what is checked */
+    const char *group;   /* checks of one group depend on each other and count once */
+    int32_t sense;       /* CFOIL_SENSE_* */
+    int32_t side;        /* 0 whole, 1 front, 2 back */
+    uint32_t tool;       /* CFOIL_TOOL_* needed, 0 = none */
+    uint32_t channels;   /* 1u << CFOIL_CHANNEL_* that this check speaks to */
+    bool wear_sensitive; /* worn or washed genuine notes commonly miss it */
     const char *title;
     const char *instruction;
-    const char *genuine;     /* how it should be */
-    const char *tell;        /* what would not be as it should be */
-    const char *hint;        /* condition trap or "" */
+    const char *genuine; /* how it should be */
+    const char *tell;    /* what would not be as it should be */
+    const char *hint;    /* condition trap or "" */
     const char *source;
     enum confidence confidence;
     enum confidence tell_confidence;
@@ -53,31 +54,56 @@ struct pack_check {
 
 struct pack_note {
     int64_t value_minor;
-    const char *series;      /* series id */
+    const char *series; /* series id */
     uint32_t length_mm, height_mm;
+    const char *colour; /* dominant colour */
+    const char *style;  /* of the main picture, or "" */
+    const char *issued; /* ISO 8601 date of first issue, "" = not in the pack */
+    const char *status; /* what differs from the status of the series, or "" */
+    const char *source; /* of this row */
+    enum confidence confidence;
     uint32_t check_count;
     const struct pack_check *checks; /* in the order in which a cashier should make them when nothing else is known */
 };
 
 struct pack_series {
     const char *id;
-    const char *title;       /* how to tell it, in one line */
-    const char *status;      /* "issued", "legal tender, no longer issued", ... */
+    const char *title;  /* how to tell it, in one line */
+    const char *status; /* "issued", "legal tender, no longer issued", ... */
+    const char *source;
+    enum confidence confidence;
 };
 
-struct pack_currency;        /* one currency */
+/* Published figure of one year: how rare it is that a note turns out not to be genuine. */
+struct pack_rate_share {
+    int64_t value_minor;
+    uint32_t permille; /* of all such notes of that year */
+};
+struct pack_rate {
+    uint32_t year;
+    uint32_t withdrawn;   /* notes withdrawn in that year */
+    uint32_t per_million; /* for each million genuine notes in circulation; 0 = not published */
+    uint32_t share_count;
+    const struct pack_rate_share *shares;
+    const char *source;
+    enum confidence confidence;
+};
+
+struct pack_currency; /* one currency */
 struct pack_jurisdiction {
-    const char *id;          /* "common", "DE", ... */
+    const char *id; /* "common", "DE", ... */
     const char *title;
-    uint32_t dispositions;   /* 1u << CFOIL_DISPOSITION_* offered after a doubt */
-    const char *ask_another; /* what to do, advice ASK_ANOTHER */
-    const char *set_aside;   /* what to do, advice SET_ASIDE */
+    uint32_t dispositions;     /* 1u << CFOIL_DISPOSITION_* offered after a doubt */
+    int32_t first_disposition; /* the one to show first */
+    const char *ask_another;   /* what to do, advice ASK_ANOTHER */
+    const char *set_aside;     /* what to do, advice SET_ASIDE */
     const char *tell_whom;
     const char *write_down;
     const char *never;
+    const char *caution; /* check locally; local law decides */
     const char *source;
     enum confidence confidence;
-    const char *date;        /* as of, ISO 8601 date */
+    const char *date; /* as of, ISO 8601 date */
 };
 
 struct pack_set;
@@ -97,9 +123,12 @@ const struct pack_note *pack_note_find(const struct pack_currency *currency, int
 const struct pack_series *pack_series_find(const struct pack_currency *currency, const char *series);
 /* The number of decimal places of the currency (ISO 4217). */
 int32_t pack_currency_decimals(const struct pack_currency *currency);
+/* Published yearly figures, newest first; *count may become 0. */
+const struct pack_rate *pack_currency_rates(const struct pack_currency *currency, uint32_t *count);
 /* id NULL or "" = the cautious common ground. NULL = not found. */
 const struct pack_jurisdiction *pack_jurisdiction_find(const struct pack_set *set, const char *id);
-/* Text of a catalogue key (English for now); the key itself when it is missing, never NULL. */
+/* Text of a catalogue key (English for now), from the pack added last that has it; the key itself when none has, never
+ * NULL. */
 const char *pack_message(const struct pack_set *set, const char *key);
 /* Adds "packs", "currencies" and "jurisdictions" to the object; false = no memory. */
 bool pack_set_describe(const struct pack_set *set, cJSON *object);

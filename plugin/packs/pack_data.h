@@ -1,0 +1,115 @@
+/*
+ * What a loaded pack looks like inside: for the files of this folder only.
+ */
+#ifndef PACKS_PACK_DATA_H
+#define PACKS_PACK_DATA_H
+
+#include "packs/arena.h"
+#include "packs/pack.h"
+
+#include <stdatomic.h>
+
+struct reader;
+
+/* What the first characters of a serial number stand for. */
+struct serial_prefix {
+    const char *letters;
+    const char *name;
+    bool kept_free; /* reserved for it; no such notes are known */
+};
+
+/* One form of serial number. */
+struct serial_rule {
+    const char *series;
+    const char *form;         /* 'L' = letter, 'D' = digit */
+    const char *prefix_means; /* "printing works", ... or "" */
+    const char *hint;         /* where it stands, what to compare; or "" */
+    const char *source;
+    enum confidence confidence;
+    bool has_checksum;
+    uint32_t letter_a;  /* what A counts; B counts one more, and so on */
+    uint32_t modulus;   /* letters and digits together, divided by this, */
+    uint32_t remainder; /* leave this */
+    uint32_t prefix_count;
+    const struct serial_prefix *prefixes;
+};
+
+struct pack_currency {
+    const char *code;
+    const char *title;
+    int32_t decimals;
+    uint32_t series_count;
+    uint32_t note_count;
+    uint32_t serial_count;
+    uint32_t rate_count;
+    uint32_t check_count;       /* of all notes together */
+    struct pack_series *series; /* newest first */
+    struct pack_note *notes;
+    struct serial_rule *serials;
+    struct pack_rate *rates;
+};
+
+struct pack_messages {
+    const char *language;
+    const cJSON *texts; /* key -> text */
+    uint32_t count;
+};
+
+enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3 };
+
+/* One loaded file. Several sets may share it. */
+struct pack {
+    atomic_uint count;
+    struct memory memory;
+    enum pack_kind kind;
+    const char *id;
+    const char *version;
+    const char *reviewed;
+    cJSON *tree; /* most texts are borrowed from it */
+    struct arena arena;
+    union {
+        struct pack_currency currency;
+        struct pack_jurisdiction jurisdiction;
+        struct pack_messages messages;
+    } as;
+};
+
+const char *pack_kind_name(enum pack_kind kind);
+
+/* Parses one file's text, which need not outlive the call. `file` is for messages only. */
+int32_t pack_parse(const struct memory *memory, const char *file, const char *text, size_t length, struct pack **pack,
+                   cfoil_error_info *error);
+void pack_retain(struct pack *pack);
+void pack_release(struct pack *pack); /* NULL is harmless */
+
+/* The body of each kind of pack, after the keys that all kinds have. */
+int32_t pack_currency_read(struct reader *reader, const cJSON *tree, struct pack_currency *currency);
+int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction);
+int32_t pack_messages_read(struct reader *reader, const cJSON *tree, struct pack_messages *messages);
+
+/* Parts of a currency. */
+int32_t checks_read(struct reader *reader, const cJSON *tree, struct pack_currency *currency);
+int32_t serials_read(struct reader *reader, const cJSON *list, struct pack_currency *currency);
+
+/* The entry that a serial number in normal form begins with, or NULL. No entry begins another. */
+const struct serial_prefix *serial_prefix_find(const struct serial_rule *rule, const char *serial);
+
+/* The packs of a set, in the order in which they were added. */
+uint32_t pack_set_count(const struct pack_set *set);
+const struct pack *pack_set_at(const struct pack_set *set, uint32_t index);
+
+/* Reads a whole regular file of at most PACK_SIZE_MAX bytes; the text is ended and freed with memory_release(). */
+int32_t pack_file_read(const struct memory *memory, const char *path, char **text, size_t *length,
+                       cfoil_error_info *error);
+
+/* The paths of every *.json of a directory, in byte order of their names. */
+struct pack_directory {
+    uint32_t count;
+    char **paths;
+};
+#define PACK_FILES_MAX 256u
+int32_t pack_directory_read(const struct memory *memory, const char *path, struct pack_directory *directory,
+                            cfoil_error_info *error);
+void pack_directory_release(const struct memory *memory, struct pack_directory *directory);
+
+#endif

@@ -1,0 +1,122 @@
+/*
+ * What is loaded, as JSON for the catalogue (schema "counterfoil.catalogue/1").
+ */
+#include "model/json.h"
+#include "model/names.h"
+#include "packs/pack_data.h"
+
+static bool series_describe(const struct pack_currency *currency, cJSON *object)
+{
+    cJSON *list = json_array_add(object, "series");
+    bool good = list != NULL;
+    for (uint32_t i = 0; good && i < currency->series_count; i++) {
+        const struct pack_series *series = &currency->series[i];
+        cJSON *item = json_object_add(list, NULL);
+        good = json_text_add(item, "id", series->id) && json_text_add(item, "title", series->title) &&
+               json_text_add(item, "status", series->status);
+    }
+    return good;
+}
+
+static bool notes_describe(const struct pack_currency *currency, cJSON *object)
+{
+    cJSON *list = json_array_add(object, "denominations");
+    bool good = list != NULL;
+    for (uint32_t i = 0; good && i < currency->note_count; i++) {
+        const struct pack_note *note = &currency->notes[i];
+        cJSON *item = json_object_add(list, NULL);
+        good = json_integer_add(item, "value_minor", note->value_minor) &&
+               json_text_add(item, "series", note->series) && json_integer_add(item, "length_mm", note->length_mm) &&
+               json_integer_add(item, "height_mm", note->height_mm) && json_text_add(item, "colour", note->colour) &&
+               json_text_add(item, "status", note->status) && json_integer_add(item, "checks", note->check_count) &&
+               json_text_add(item, "confidence", confidence_name(note->confidence)) &&
+               json_text_add(item, "source", note->source);
+    }
+    return good;
+}
+
+static bool serials_describe(const struct pack_currency *currency, cJSON *object)
+{
+    cJSON *list = json_array_add(object, "serials");
+    bool good = list != NULL;
+    for (uint32_t i = 0; good && i < currency->serial_count; i++) {
+        const struct serial_rule *rule = &currency->serials[i];
+        cJSON *item = json_object_add(list, NULL);
+        good = json_text_add(item, "series", rule->series) && json_text_add(item, "form", rule->form) &&
+               json_flag_add(item, "check_figure", rule->has_checksum) && json_text_add(item, "hint", rule->hint) &&
+               json_text_add(item, "confidence", confidence_name(rule->confidence)) &&
+               json_text_add(item, "source", rule->source);
+    }
+    return good;
+}
+
+static bool rates_describe(const struct pack_currency *currency, cJSON *object)
+{
+    cJSON *list = json_array_add(object, "base_rates");
+    bool good = list != NULL;
+    for (uint32_t i = 0; good && i < currency->rate_count; i++) {
+        const struct pack_rate *rate = &currency->rates[i];
+        cJSON *item = json_object_add(list, NULL);
+        good = json_integer_add(item, "year", rate->year) && json_integer_add(item, "withdrawn", rate->withdrawn) &&
+               (rate->per_million > 0 ? json_integer_add(item, "per_million", rate->per_million)
+                                      : json_null_add(item, "per_million")) &&
+               json_text_add(item, "confidence", confidence_name(rate->confidence)) &&
+               json_text_add(item, "source", rate->source);
+    }
+    return good;
+}
+
+static bool currency_describe(const struct pack *pack, cJSON *list)
+{
+    const struct pack_currency *currency = &pack->as.currency;
+    cJSON *item = json_object_add(list, NULL);
+    return json_text_add(item, "currency", currency->code) && json_text_add(item, "title", currency->title) &&
+           json_integer_add(item, "decimals", currency->decimals) && series_describe(currency, item) &&
+           notes_describe(currency, item) && serials_describe(currency, item) && rates_describe(currency, item);
+}
+
+static bool dispositions_describe(const struct pack_jurisdiction *jurisdiction, cJSON *object)
+{
+    cJSON *list = json_array_add(object, "dispositions");
+    bool good = json_text_add(list, NULL, name_disposition(jurisdiction->first_disposition));
+    for (int32_t code = CFOIL_DISPOSITION_TAKEN; good && code <= CFOIL_DISPOSITION_ABANDONED; code++) {
+        if (code != jurisdiction->first_disposition && (jurisdiction->dispositions & 1u << code) != 0)
+            good = json_text_add(list, NULL, name_disposition(code));
+    }
+    return good;
+}
+
+static bool jurisdiction_describe(const struct pack *pack, cJSON *list)
+{
+    const struct pack_jurisdiction *jurisdiction = &pack->as.jurisdiction;
+    cJSON *item = json_object_add(list, NULL);
+    return json_text_add(item, "id", jurisdiction->id) && json_text_add(item, "title", jurisdiction->title) &&
+           dispositions_describe(jurisdiction, item) && json_text_add(item, "as_of", jurisdiction->date) &&
+           json_text_add(item, "caution", jurisdiction->caution) &&
+           json_text_add(item, "confidence", confidence_name(jurisdiction->confidence)) &&
+           json_text_add(item, "source", jurisdiction->source);
+}
+
+static bool pack_describe(const struct pack *pack, cJSON *list)
+{
+    cJSON *item = json_object_add(list, NULL);
+    return json_text_add(item, "id", pack->id) && json_text_add(item, "kind", pack_kind_name(pack->kind)) &&
+           json_text_add(item, "version", pack->version) && json_text_add(item, "reviewed", pack->reviewed);
+}
+
+bool pack_set_describe(const struct pack_set *set, cJSON *object)
+{
+    cJSON *packs = json_array_add(object, "packs");
+    cJSON *currencies = json_array_add(object, "currencies");
+    cJSON *jurisdictions = json_array_add(object, "jurisdictions");
+    bool good = packs != NULL && currencies != NULL && jurisdictions != NULL;
+    for (uint32_t i = 0; good && i < pack_set_count(set); i++) {
+        const struct pack *pack = pack_set_at(set, i);
+        good = pack_describe(pack, packs);
+        if (good && pack->kind == PACK_CURRENCY)
+            good = currency_describe(pack, currencies);
+        if (good && pack->kind == PACK_JURISDICTION)
+            good = jurisdiction_describe(pack, jurisdictions);
+    }
+    return good;
+}

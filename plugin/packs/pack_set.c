@@ -1,0 +1,206 @@
+/*
+ * Sets of packs: made from the built-in ones, extended by a directory, shared by counting.
+ */
+#include "model/error.h"
+#include "packs/builtin.h"
+#include "packs/pack_data.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define COMMON_GROUND "common" /* id of the jurisdiction for a shop that named none */
+
+struct pack_set {
+    atomic_uint count;
+    struct memory memory;
+    uint32_t pack_count;
+    struct pack *packs[]; /* in the order in which they were added */
+};
+
+/* ---- Making and sharing ---- */
+
+static struct pack_set *set_make(const struct memory *memory, size_t capacity)
+{
+    struct pack_set *set = memory_allocate(memory, sizeof *set + capacity * sizeof(struct pack *));
+    if (set == NULL)
+        return NULL;
+    atomic_init(&set->count, 1);
+    set->memory = *memory;
+    return set;
+}
+
+struct pack_set *pack_set_retain(struct pack_set *set)
+{
+    atomic_fetch_add_explicit(&set->count, 1, memory_order_relaxed);
+    return set;
+}
+
+void pack_set_release(struct pack_set *set)
+{
+    if (set == NULL || atomic_fetch_sub_explicit(&set->count, 1, memory_order_acq_rel) > 1)
+        return;
+    struct memory memory = set->memory;
+    for (uint32_t i = 0; i < set->pack_count; i++)
+        pack_release(set->packs[i]);
+    memory_release(&memory, set);
+}
+
+/* Takes the pack over. One with a known id takes the place of the old one. */
+static void set_put(struct pack_set *set, struct pack *pack)
+{
+    for (uint32_t i = 0; i < set->pack_count; i++) {
+        if (set->packs[i]->kind == pack->kind && strcmp(set->packs[i]->id, pack->id) == 0) {
+            pack_release(set->packs[i]);
+            set->packs[i] = pack;
+            return;
+        }
+    }
+    set->packs[set->pack_count++] = pack;
+}
+
+int32_t pack_set_create(const struct memory *memory, struct pack_set **set, cfoil_error_info *error)
+{
+    *set = NULL;
+    struct pack_set *made = set_make(memory, builtin_pack_count);
+    if (made == NULL)
+        return error_memory_set(error, "packs");
+    for (size_t i = 0; i < builtin_pack_count; i++) {
+        const struct builtin_pack *builtin = &builtin_packs[i];
+        struct pack *pack;
+        int32_t result = pack_parse(memory, builtin->name, builtin->text, builtin->length, &pack, error);
+        if (result != CFOIL_OK) {
+            pack_set_release(made);
+            return result;
+        }
+        set_put(made, pack);
+    }
+    *set = made;
+    return CFOIL_OK;
+}
+
+static int32_t file_parse(const struct memory *memory, const char *path, struct pack **pack, cfoil_error_info *error)
+{
+    char *text;
+    size_t length;
+    int32_t result = pack_file_read(memory, path, &text, &length, error);
+    if (result != CFOIL_OK)
+        return result;
+    result = pack_parse(memory, path, text, length, pack, error);
+    memory_release(memory, text);
+    return result;
+}
+
+static int32_t files_add(struct pack_set *set, const struct pack_directory *directory, cfoil_error_info *error)
+{
+    for (uint32_t i = 0; i < directory->count; i++) {
+        struct pack *pack;
+        int32_t result = file_parse(&set->memory, directory->paths[i], &pack, error);
+        if (result != CFOIL_OK)
+            return result;
+        set_put(set, pack);
+    }
+    return CFOIL_OK;
+}
+
+int32_t pack_set_extend(const struct pack_set *from, const char *directory, struct pack_set **set,
+                        cfoil_error_info *error)
+{
+    *set = NULL;
+    struct pack_directory files;
+    int32_t result = pack_directory_read(&from->memory, directory, &files, error);
+    if (result != CFOIL_OK)
+        return result;
+    struct pack_set *made = set_make(&from->memory, (size_t)from->pack_count + files.count);
+    if (made == NULL) {
+        result = error_memory_set(error, "packs");
+    } else {
+        for (uint32_t i = 0; i < from->pack_count; i++) {
+            pack_retain(from->packs[i]);
+            set_put(made, from->packs[i]);
+        }
+        result = files_add(made, &files, error);
+    }
+    pack_directory_release(&from->memory, &files);
+    if (result != CFOIL_OK) {
+        pack_set_release(made);
+        return result;
+    }
+    *set = made;
+    return CFOIL_OK;
+}
+
+/* ---- Checking one file ---- */
+
+static void summary_write(const struct pack *pack, char *summary, size_t capacity)
+{
+    const struct pack_currency *currency = &pack->as.currency;
+    if (pack->kind == PACK_CURRENCY)
+        snprintf(summary, capacity, "%s pack: %u denomination rows, %u series, %u checks, every fact with a source",
+                 pack->id, currency->note_count, currency->series_count, currency->check_count);
+    else if (pack->kind == PACK_JURISDICTION)
+        snprintf(summary, capacity, "%s jurisdiction: %s; as of %s, %s; local law decides", pack->id,
+                 pack->as.jurisdiction.title, pack->as.jurisdiction.date,
+                 confidence_name(pack->as.jurisdiction.confidence));
+    else
+        snprintf(summary, capacity, "%s messages: %u texts, language %s", pack->id, pack->as.messages.count,
+                 pack->as.messages.language);
+}
+
+int32_t pack_file_check(const struct memory *memory, const char *path, char *summary, size_t capacity,
+                        cfoil_error_info *error)
+{
+    struct pack *pack;
+    int32_t result = file_parse(memory, path, &pack, error);
+    if (result != CFOIL_OK)
+        return result;
+    summary_write(pack, summary, capacity);
+    pack_release(pack);
+    return CFOIL_OK;
+}
+
+/* ---- Looking up ---- */
+
+static const struct pack *set_find(const struct pack_set *set, enum pack_kind kind, const char *id)
+{
+    for (uint32_t i = 0; i < set->pack_count; i++) {
+        if (set->packs[i]->kind == kind && strcmp(set->packs[i]->id, id) == 0)
+            return set->packs[i];
+    }
+    return NULL;
+}
+
+const struct pack_currency *pack_currency_find(const struct pack_set *set, const char *currency)
+{
+    const struct pack *pack = set_find(set, PACK_CURRENCY, currency);
+    return pack != NULL ? &pack->as.currency : NULL;
+}
+
+const struct pack_jurisdiction *pack_jurisdiction_find(const struct pack_set *set, const char *id)
+{
+    bool none = id == NULL || id[0] == '\0';
+    const struct pack *pack = set_find(set, PACK_JURISDICTION, none ? COMMON_GROUND : id);
+    return pack != NULL ? &pack->as.jurisdiction : NULL;
+}
+
+const char *pack_message(const struct pack_set *set, const char *key)
+{
+    for (uint32_t i = set->pack_count; i > 0; i--) {
+        const struct pack *pack = set->packs[i - 1];
+        if (pack->kind != PACK_MESSAGES || strcmp(pack->as.messages.language, "en") != 0)
+            continue;
+        const cJSON *text = cJSON_GetObjectItemCaseSensitive(pack->as.messages.texts, key);
+        if (text != NULL)
+            return text->valuestring;
+    }
+    return key;
+}
+
+uint32_t pack_set_count(const struct pack_set *set)
+{
+    return set->pack_count;
+}
+
+const struct pack *pack_set_at(const struct pack_set *set, uint32_t index)
+{
+    return set->packs[index];
+}

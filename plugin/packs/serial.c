@@ -1,0 +1,122 @@
+/*
+ * Is this a serial number of the currency, and does its check figure fit? It finds misreadings, nothing else: copies
+ * reuse real serial numbers.
+ */
+#include "model/text.h"
+#include "packs/pack_data.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static bool is_digit(char character)
+{
+    return character >= '0' && character <= '9';
+}
+
+static bool is_letter(char character)
+{
+    return character >= 'A' && character <= 'Z';
+}
+
+/* Capitals without blanks (the no-break space of pasted text, too). False = longer than any serial number. */
+static bool serial_normalise(const char *serial, char *target, size_t capacity)
+{
+    size_t length = 0;
+    for (const char *at = serial; *at != '\0'; at++) {
+        if (*at == ' ')
+            continue;
+        if (strncmp(at, "\xC2\xA0", 2) == 0) {
+            at++;
+            continue;
+        }
+        if (length + 1 == capacity) {
+            text_copy(target, capacity, serial);
+            return false;
+        }
+        target[length++] = *at >= 'a' && *at <= 'z' ? (char)(*at - 'a' + 'A') : *at;
+    }
+    target[length] = '\0';
+    return true;
+}
+
+static bool form_fits(const char *form, const char *serial)
+{
+    for (; *form != '\0'; form++, serial++) {
+        if (*form == 'L' ? !is_letter(*serial) : !is_digit(*serial))
+            return false;
+    }
+    return *serial == '\0';
+}
+
+static const struct serial_rule *rule_find(const struct pack_currency *currency, const char *serial)
+{
+    for (uint32_t i = 0; i < currency->serial_count; i++) {
+        if (form_fits(currency->serials[i].form, serial))
+            return &currency->serials[i];
+    }
+    return NULL;
+}
+
+static int32_t checksum_of(const struct serial_rule *rule, const char *serial)
+{
+    if (!rule->has_checksum)
+        return CFOIL_CHECKSUM_NONE;
+    uint32_t sum = 0;
+    for (; *serial != '\0'; serial++) {
+        if (is_digit(*serial))
+            sum += (uint32_t)(*serial - '0');
+        else
+            sum += rule->letter_a + (uint32_t)(*serial - 'A');
+    }
+    return sum % rule->modulus == rule->remainder ? CFOIL_CHECKSUM_FITS : CFOIL_CHECKSUM_DIFFERS;
+}
+
+/* Whom the first letters name; an unknown prefix is told, never held against the note: new ones are assigned. */
+static void issuer_fill(const struct serial_rule *rule, const char *serial, cfoil_serial *result)
+{
+    const struct serial_prefix *prefix = serial_prefix_find(rule, serial);
+    char issuer[160];
+    if (rule->prefix_count == 0)
+        issuer[0] = '\0';
+    else if (prefix == NULL)
+        snprintf(issuer, sizeof issuer, "%s not in this pack's list", rule->prefix_means);
+    else if (prefix->kept_free)
+        snprintf(issuer, sizeof issuer, "kept free for %s, no such notes known", prefix->name);
+    else
+        snprintf(issuer, sizeof issuer, "%s: %s", rule->prefix_means, prefix->name);
+    text_copy(result->issuer, sizeof result->issuer, issuer);
+}
+
+static const char *text_of(const struct pack_currency *currency, const cfoil_serial *result)
+{
+    if (currency->serial_count == 0)
+        return "The form of this currency's serial numbers is not known here. The number is kept as read.";
+    if (!result->format_known)
+        return "This does not have the form of a serial number of this currency. Read it again.";
+    switch (result->checksum) {
+    case CFOIL_CHECKSUM_FITS:
+        return "The check figure fits. This catches misreading only: copies reuse real serial numbers.";
+    case CFOIL_CHECKSUM_DIFFERS:
+        return "The check figure does not fit. Read the number again; this catches misreading only and judges no note.";
+    default:
+        return "The form is right. This catches misreading only: copies reuse real serial numbers.";
+    }
+}
+
+void serial_check(const struct pack_currency *currency, const char *serial, cfoil_serial *result)
+{
+    result->format_known = 0;
+    result->checksum = CFOIL_CHECKSUM_NONE;
+    result->series[0] = '\0';
+    result->issuer[0] = '\0';
+    const struct serial_rule *rule = NULL;
+    if (serial_normalise(serial, result->normalised, sizeof result->normalised))
+        rule = rule_find(currency, result->normalised);
+    if (rule != NULL) {
+        result->format_known = 1;
+        result->checksum = checksum_of(rule, result->normalised);
+        text_copy(result->series, sizeof result->series, rule->series);
+        issuer_fill(rule, result->normalised, result);
+    }
+    text_copy(result->text, sizeof result->text, text_of(currency, result));
+}
