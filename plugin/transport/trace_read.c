@@ -30,9 +30,10 @@ struct trace_reader {
 
 static int32_t bad(const struct trace_reader *reader, cfoil_error_info *error, const char *text)
 {
-    int32_t result = error_set(error, CFOIL_E_DATA_TRACE, 0, AREA, "Trace line %d: %s", (int)reader->line_number, text);
+    int32_t line = reader->line_number > 0 ? reader->line_number : 1; /* an empty file has no line */
+    int32_t result = error_set(error, CFOIL_E_DATA_TRACE, 0, AREA, "Trace line %d: %s", (int)line, text);
     if (error != NULL)
-        error->line = reader->line_number;
+        error->line = line;
     return result;
 }
 
