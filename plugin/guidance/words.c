@@ -95,7 +95,7 @@ static const struct cause_keys cause_table[] = {
 static const char *message(const struct guidance *guidance, const char *group, const char *word)
 {
     char key[64];
-    snprintf(key, sizeof key, "%s.%s", group, word);
+    (void)snprintf(key, sizeof key, "%s.%s", group, word);
     return pack_message(guidance->packs, key);
 }
 
@@ -190,10 +190,16 @@ static void check_source_say(struct words *words, const struct guidance *guidanc
         part_say(words, pack_message(guidance->packs, "source.place"), check->box.confidence);
 }
 
+/* Advice not to take the note is where the rules of the place come in. */
+static bool local_rules_apply(const struct plan *plan)
+{
+    return plan->advice == CFOIL_ADVICE_ASK_ANOTHER || plan->advice == CFOIL_ADVICE_SET_ASIDE;
+}
+
 static void advice_source_say(struct words *words, const struct guidance *guidance, const struct plan *plan)
 {
     const struct pack_jurisdiction *rules = guidance->jurisdiction;
-    if (plan->advice != CFOIL_ADVICE_ASK_ANOTHER && plan->advice != CFOIL_ADVICE_SET_ASIDE) {
+    if (!local_rules_apply(plan)) {
         words_sentence(words, pack_message(guidance->packs, "source.guidance"));
         return;
     }
@@ -290,5 +296,7 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
     }
     words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "caution"));
     words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never);
+    if (local_rules_apply(plan))
+        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution);
     return words_finish(words, guidance, step, error);
 }

@@ -19,7 +19,7 @@ int32_t error_set(cfoil_error_info *error, int32_t result, int32_t os_code, cons
     char line[1024];
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(line, sizeof line, format, arguments);
+    (void)vsnprintf(line, sizeof line, format, arguments);
     va_end(arguments);
     /* vsnprintf may cut inside a character; text_copy cuts between characters. */
     text_copy(error->text, sizeof error->text, line);

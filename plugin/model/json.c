@@ -31,7 +31,7 @@ bool json_integer_add(cJSON *parent, const char *key, int64_t value)
 {
     /* As raw text: cJSON's own numbers are doubles and lose digits above 2^53. */
     char digits[24];
-    snprintf(digits, sizeof digits, "%" PRId64, value);
+    (void)snprintf(digits, sizeof digits, "%" PRId64, value);
     return item_add(parent, key, cJSON_CreateRaw(digits));
 }
 

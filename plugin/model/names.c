@@ -152,26 +152,26 @@ static const struct word maturities[] = {
     {CFOIL_MATURITY_HARDWARE_VERIFIED, "hardware_verified"},
 };
 
-#define NAME_FUNCTION(function, table)                                                                                 \
-    const char *function(int32_t code)                                                                                 \
+#define NAME_FUNCTION(function, parameter, table)                                                                      \
+    const char *function(int32_t parameter)                                                                            \
     {                                                                                                                  \
-        return word_of(table, WORD_COUNT(table), code);                                                                \
+        return word_of(table, WORD_COUNT(table), parameter);                                                           \
     }
 
-NAME_FUNCTION(name_kind, kinds)
-NAME_FUNCTION(name_reason, reasons)
-NAME_FUNCTION(name_channel, channels)
-NAME_FUNCTION(name_strength, strengths)
-NAME_FUNCTION(name_origin, origins)
-NAME_FUNCTION(name_condition, conditions)
-NAME_FUNCTION(name_lane_state, lane_states)
-NAME_FUNCTION(name_accept, accepts)
-NAME_FUNCTION(name_sense, senses)
-NAME_FUNCTION(name_answer, answers)
-NAME_FUNCTION(name_advice, advices)
-NAME_FUNCTION(name_disposition, dispositions)
-NAME_FUNCTION(name_checksum, checksums)
-NAME_FUNCTION(name_maturity, maturities)
+NAME_FUNCTION(name_kind, kind, kinds)
+NAME_FUNCTION(name_reason, reason, reasons)
+NAME_FUNCTION(name_channel, channel, channels)
+NAME_FUNCTION(name_strength, strength, strengths)
+NAME_FUNCTION(name_origin, origin, origins)
+NAME_FUNCTION(name_condition, condition, conditions)
+NAME_FUNCTION(name_lane_state, state, lane_states)
+NAME_FUNCTION(name_accept, accept, accepts)
+NAME_FUNCTION(name_sense, sense, senses)
+NAME_FUNCTION(name_answer, answer, answers)
+NAME_FUNCTION(name_advice, advice, advices)
+NAME_FUNCTION(name_disposition, disposition, dispositions)
+NAME_FUNCTION(name_checksum, checksum, checksums)
+NAME_FUNCTION(name_maturity, maturity, maturities)
 
 int32_t name_channel_find(const char *word)
 {

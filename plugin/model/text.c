@@ -100,7 +100,7 @@ void text_time(int64_t time_utc_ms, char target[TEXT_TIME_SIZE])
     char whole[TEXT_TIME_SIZE];
     if (strftime(whole, sizeof whole, "%Y-%m-%dT%H:%M:%S", &parts) == 0)
         return;
-    snprintf(target, TEXT_TIME_SIZE, "%.19s.%03dZ", whole, (int)(time_utc_ms % 1000));
+    (void)snprintf(target, TEXT_TIME_SIZE, "%.19s.%03dZ", whole, (int)(time_utc_ms % 1000));
 }
 
 void text_hex(const uint8_t *bytes, size_t length, char *target)
