@@ -70,17 +70,19 @@ void guidance_texts_release(struct guidance *guidance)
 /* The catalogue keys of what each cause leads to. */
 struct cause_keys {
     const char *title;
-    const char *instruction;
+    const char *instruction; /* NULL = none */
     const char *say;
     const char *reason;
 };
 
 #define ADVICE_KEYS(advice) "advice." advice ".title", "advice." advice ".instruction", "advice." advice ".say"
+/* What to do is said by the rules of the place. */
+#define ADVICE_KEYS_LOCAL(advice) "advice." advice ".title", NULL, "advice." advice ".say"
 
 static const struct cause_keys cause_table[] = {
-    [PLAN_CAUSE_SERIAL_REFUSED] = {ADVICE_KEYS("set_aside"), "reason.serial_refused"},
-    [PLAN_CAUSE_TWO_DIFFER] = {ADVICE_KEYS("set_aside"), "reason.two_differ"},
-    [PLAN_CAUSE_ONE_DIFFERS] = {ADVICE_KEYS("ask_another"), "reason.one_differs"},
+    [PLAN_CAUSE_SERIAL_REFUSED] = {ADVICE_KEYS_LOCAL("set_aside"), "reason.serial_refused"},
+    [PLAN_CAUSE_TWO_DIFFER] = {ADVICE_KEYS_LOCAL("set_aside"), "reason.two_differ"},
+    [PLAN_CAUSE_ONE_DIFFERS] = {ADVICE_KEYS_LOCAL("ask_another"), "reason.one_differs"},
     [PLAN_CAUSE_TAMPERING] = {ADVICE_KEYS("call_supervisor"), "reason.tampering"},
     [PLAN_CAUSE_DEVICE] = {ADVICE_KEYS("check_machine"), "reason.device"},
     [PLAN_CAUSE_NOT_ENABLED] = {ADVICE_KEYS("check_settings"), "reason.not_enabled"},
@@ -88,7 +90,7 @@ static const struct cause_keys cause_table[] = {
     [PLAN_CAUSE_HANDLING_FIRST] = {ADVICE_KEYS("feed_again"), "reason.handling_first"},
     [PLAN_CAUSE_HANDLING_AGAIN] = {ADVICE_KEYS("feed_turned"), "reason.handling_again"},
     [PLAN_CAUSE_ALL_GOOD] = {ADVICE_KEYS("take_by_hand"), "reason.all_good"},
-    [PLAN_CAUSE_NOT_COMPLETE] = {ADVICE_KEYS("ask_another"), "reason.not_complete"},
+    [PLAN_CAUSE_NOT_COMPLETE] = {ADVICE_KEYS_LOCAL("ask_another"), "reason.not_complete"},
 };
 
 /* The text of the key "GROUP.WORD". */
@@ -213,14 +215,18 @@ static void advice_source_say(struct words *words, const struct guidance *guidan
 static void instruction_say(struct words *words, const struct guidance *guidance, const struct plan *plan)
 {
     const struct pack_jurisdiction *rules = guidance->jurisdiction;
+    const char *key = cause_table[plan->cause].instruction;
     if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER)
         words_sentence(words, rules->ask_another);
     if (plan->advice == CFOIL_ADVICE_SET_ASIDE) {
         words_sentence(words, rules->set_aside);
+        words_sentence(words, pack_message(guidance->packs, "rules.tell_whom"));
         words_sentence(words, rules->tell_whom);
+        words_sentence(words, pack_message(guidance->packs, "rules.write_down"));
         words_sentence(words, rules->write_down);
     }
-    words_sentence(words, pack_message(guidance->packs, cause_table[plan->cause].instruction));
+    if (key != NULL)
+        words_sentence(words, pack_message(guidance->packs, key));
 }
 
 /* Five texts in the making; nothing is kept unless all of them are whole. */
@@ -295,8 +301,9 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
         advice_source_say(&words[GUIDANCE_TEXT_SOURCE], guidance, plan);
     }
     words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "caution"));
-    words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never);
-    if (local_rules_apply(plan))
+    if (local_rules_apply(plan)) {
+        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never);
         words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution);
+    }
     return words_finish(words, guidance, step, error);
 }
