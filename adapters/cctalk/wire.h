@@ -33,7 +33,7 @@ enum cctalk_found {
     CCTALK_DAMAGED    /* no frame can begin here */
 };
 
-/* Looks for a frame at the beginning of `bytes`. */
+/* Looks for a frame at the beginning of `bytes`. What *frame holds is of use only after CCTALK_FRAME. */
 enum cctalk_found cctalk_frame_parse(enum cctalk_check check, const uint8_t *bytes, uint32_t length,
                                      struct cctalk_frame *frame, uint32_t *used);
 
