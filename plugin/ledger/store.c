@@ -43,11 +43,38 @@ static bool system_says_full(int os_code)
     return os_code == ENOSPC || os_code == EFBIG;
 }
 
+static int last_code(sqlite3_file *file)
+{
+    int os_code = 0;
+    if (file != NULL && file->pMethods != NULL)
+        (void)file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &os_code);
+    return os_code;
+}
+
+static sqlite3_file *file_of(sqlite3 *database, int which)
+{
+    sqlite3_file *file = NULL;
+    (void)sqlite3_file_control(database, "main", which, &file);
+    return file;
+}
+
+/* The system's number behind SQLite's answer, 0 = none. A failing commit leaves it with the files only. */
+static int system_code(sqlite3 *database, int primary)
+{
+    if (database == NULL || (primary != SQLITE_IOERR && primary != SQLITE_CANTOPEN && primary != SQLITE_FULL))
+        return 0;
+    int os_code = sqlite3_system_errno(database);
+    if (os_code == 0)
+        os_code = last_code(file_of(database, SQLITE_FCNTL_JOURNAL_POINTER));
+    if (os_code == 0)
+        os_code = last_code(file_of(database, SQLITE_FCNTL_FILE_POINTER));
+    return os_code;
+}
+
 int32_t store_error(sqlite3 *database, int code, cfoil_error_info *error)
 {
     int primary = code & 0xff;
-    bool system = primary == SQLITE_IOERR || primary == SQLITE_CANTOPEN || primary == SQLITE_FULL;
-    int os_code = database != NULL && system ? sqlite3_system_errno(database) : 0;
+    int os_code = system_code(database, primary);
     if (primary == SQLITE_NOMEM || code == SQLITE_IOERR_NOMEM)
         return error_memory_set(error, AREA);
     if (primary == SQLITE_IOERR && system_says_full(os_code))
@@ -67,7 +94,7 @@ static int32_t open_error(sqlite3 *database, int code, cfoil_error_info *error)
     int32_t result = store_error(database, code, error);
     if (result != CFOIL_E_LEDGER_FAILED)
         return result;
-    return error_set(error, CFOIL_E_LEDGER_OPEN, database != NULL ? sqlite3_system_errno(database) : 0, AREA,
+    return error_set(error, CFOIL_E_LEDGER_OPEN, system_code(database, code & 0xff), AREA,
                      "The ledger cannot be opened (SQLite %d, %s): check its path and the disk.", code,
                      sqlite3_errstr(code));
 }
@@ -127,41 +154,77 @@ static int integer_read(sqlite3 *database, const char *sql, int64_t *value)
 
 /* ---- Is it ours? ---- */
 
-static int32_t identity_check(sqlite3 *database, bool *fresh, cfoil_error_info *error)
+static int32_t foreign_set(cfoil_error_info *error)
 {
-    int64_t application;
-    int64_t version = 0;
-    int64_t pages = 0;
-    int code = integer_read(database, "PRAGMA application_id", &application);
-    if (code == SQLITE_OK)
-        code = integer_read(database, "PRAGMA user_version", &version);
-    if (code == SQLITE_OK)
-        code = integer_read(database, "PRAGMA page_count", &pages);
-    if (code != SQLITE_OK)
-        return open_error(database, code, error);
-    if (application != STORE_APPLICATION && pages > 0)
-        return error_set(error, CFOIL_E_LEDGER_OPEN, 0, AREA,
-                         "The file is another program's database, not a ledger: name another file.");
-    if (version > STORE_VERSION)
-        return error_set(error, CFOIL_E_LEDGER_NEWER, 0, AREA,
-                         "The ledger is of version %lld, this library knows up to %d: update the library.",
-                         (long long)version, STORE_VERSION);
-    *fresh = version < STORE_VERSION;
-    return CFOIL_OK;
+    return error_set(error, CFOIL_E_LEDGER_OPEN, 0, AREA,
+                     "The file is another program's database, not a ledger: name another file.");
 }
 
-/* Looks at the file without locks, journals or recovery, so that a foreign file stays untouched in every way. */
-static int32_t file_probe(const struct memory *memory, const char *path, bool *fresh, cfoil_error_info *error)
+static int32_t version_check(int64_t version, cfoil_error_info *error)
 {
-    char *uri = uri_make(memory, path, "?immutable=1");
-    if (uri == NULL)
-        return error_memory_set(error, AREA);
-    sqlite3 *database = NULL;
-    int code = connection_open(uri, SQLITE_OPEN_READONLY, 0, &database);
-    int32_t result = code == SQLITE_OK ? identity_check(database, fresh, error) : open_error(database, code, error);
-    (void)sqlite3_close(database);
-    memory_release(memory, uri);
-    return result;
+    if (version <= STORE_VERSION)
+        return CFOIL_OK;
+    return error_set(error, CFOIL_E_LEDGER_NEWER, 0, AREA,
+                     "The ledger is of version %lld, this library knows up to %d: update the library.",
+                     (long long)version, STORE_VERSION);
+}
+
+static uint32_t number_at(const uint8_t *bytes)
+{
+    return (uint32_t)bytes[0] << 24 | (uint32_t)bytes[1] << 16 | (uint32_t)bytes[2] << 8 | bytes[3];
+}
+
+/* Looks at the header ("Database File Format", section 1.3) without a lock, a journal or a recovery, so that a foreign
+ * file stays untouched in every way. Our first page carries our number from its first write on. */
+static int32_t header_check(sqlite3 *database, cfoil_error_info *error)
+{
+    static const char magic[16] = "SQLite format 3";
+    uint8_t header[100] = {0};
+    sqlite3_int64 size = 0;
+    sqlite3_file *file = file_of(database, SQLITE_FCNTL_FILE_POINTER);
+    int code = file->pMethods->xFileSize(file, &size);
+    if (code == SQLITE_OK && size == 0)
+        return CFOIL_OK;
+    if (code == SQLITE_OK)
+        code = file->pMethods->xRead(file, header, (int)sizeof header, 0);
+    if (code != SQLITE_OK && code != SQLITE_IOERR_SHORT_READ)
+        return open_error(database, code, error);
+    if (memcmp(header, magic, sizeof magic) != 0)
+        return open_error(database, SQLITE_NOTADB, error);
+    if (number_at(header + 68) != STORE_APPLICATION)
+        return foreign_set(error);
+    return version_check((int32_t)number_at(header + 60), error);
+}
+
+/* The same, in the words of SQLite, which knows what the write-ahead log adds. */
+static int32_t identity_check(sqlite3 *database, bool *fresh, cfoil_error_info *error)
+{
+    int64_t pages;
+    int64_t application = 0;
+    int64_t version = 0;
+    int code = integer_read(database, "PRAGMA page_count", &pages);
+    *fresh = pages == 0;
+    if (code == SQLITE_OK && *fresh)
+        return CFOIL_OK;
+    if (code == SQLITE_OK)
+        code = integer_read(database, "PRAGMA application_id", &application);
+    if (code == SQLITE_OK)
+        code = integer_read(database, "PRAGMA user_version", &version);
+    if (code != SQLITE_OK)
+        return open_error(database, code, error);
+    if (application != STORE_APPLICATION)
+        return foreign_set(error);
+    *fresh = version < STORE_VERSION;
+    return version_check(version, error);
+}
+
+static int32_t ours_open(struct store *store, int flags, bool *fresh, cfoil_error_info *error)
+{
+    int code = connection_open(store->uri, flags, store->busy_ms, &store->database);
+    if (code != SQLITE_OK)
+        return open_error(store->database, code, error);
+    int32_t result = header_check(store->database, error);
+    return result == CFOIL_OK ? identity_check(store->database, fresh, error) : result;
 }
 
 /* ---- Opening for writing ---- */
@@ -192,17 +255,14 @@ static int mode_set_until(sqlite3 *database, uint32_t busy_ms)
     return code;
 }
 
-static int32_t writing_begin(struct store *store, bool *fresh, cfoil_error_info *error)
+static int32_t writing_begin(struct store *store, bool fresh, cfoil_error_info *error)
 {
     sqlite3 *database = store->database;
     if (sqlite3_db_readonly(database, "main") == 1)
         return store_error(database, SQLITE_READONLY, error);
-    int32_t result = identity_check(database, fresh, error);
-    if (result != CFOIL_OK)
-        return result;
     char sql[64];
     snprintf(sql, sizeof sql, "PRAGMA application_id=%d", STORE_APPLICATION);
-    int code = *fresh ? sqlite3_exec(database, sql, NULL, NULL, NULL) : SQLITE_OK;
+    int code = fresh ? sqlite3_exec(database, sql, NULL, NULL, NULL) : SQLITE_OK;
     if (code == SQLITE_OK)
         code = mode_set_until(database, store->busy_ms);
     /* Each commit reaches the disk before it returns; macOS needs its own call for that. */
@@ -211,24 +271,28 @@ static int32_t writing_begin(struct store *store, bool *fresh, cfoil_error_info 
     return code == SQLITE_OK ? CFOIL_OK : open_error(database, code, error);
 }
 
+static int32_t file_make(const struct memory *memory, const char *path, cfoil_error_info *error)
+{
+    int problem = file_exists(path) ? 0 : file_private_make(memory, path);
+    if (problem == 0)
+        return CFOIL_OK;
+    if (problem == ENOMEM)
+        return error_memory_set(error, AREA);
+    return error_set(error, system_says_full(problem) ? CFOIL_E_LEDGER_FULL : CFOIL_E_LEDGER_OPEN, problem, AREA,
+                     "The ledger's file cannot be made: check its path, and the rights and space of its folder.");
+}
+
 static int32_t writing_open(const struct memory *memory, const cfoil_ledger_options *options, struct store *store,
                             bool *fresh, cfoil_error_info *error)
 {
-    int problem = file_exists(options->path) ? 0 : file_private_make(memory, options->path);
-    if (problem == ENOMEM)
-        return error_memory_set(error, AREA);
-    if (problem != 0)
-        return error_set(error, system_says_full(problem) ? CFOIL_E_LEDGER_FULL : CFOIL_E_LEDGER_OPEN, problem, AREA,
-                         "The ledger's file cannot be made: check its path, and the rights and space of its folder.");
-    int32_t result = file_exists(options->path) ? file_probe(memory, options->path, fresh, error) : CFOIL_OK;
+    int32_t result = file_make(memory, options->path, error);
     if (result != CFOIL_OK)
         return result;
     store->uri = uri_make(memory, options->path, "");
     if (store->uri == NULL)
         return error_memory_set(error, AREA);
-    int code = connection_open(store->uri, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, store->busy_ms,
-                               &store->database);
-    return code == SQLITE_OK ? writing_begin(store, fresh, error) : open_error(store->database, code, error);
+    result = ours_open(store, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, fresh, error);
+    return result == CFOIL_OK ? writing_begin(store, *fresh, error) : result;
 }
 
 /* ---- Opening for reading ---- */
@@ -251,23 +315,16 @@ static int32_t reading_try(const struct memory *memory, const char *path, const 
                            bool *fresh, cfoil_error_info *error)
 {
     store->uri = uri_make(memory, path, parameters);
-    if (store->uri == NULL)
-        return error_memory_set(error, AREA);
-    int code = connection_open(store->uri, SQLITE_OPEN_READONLY, store->busy_ms, &store->database);
-    return code == SQLITE_OK ? identity_check(store->database, fresh, error) : open_error(store->database, code, error);
+    return store->uri == NULL ? error_memory_set(error, AREA) : ours_open(store, SQLITE_OPEN_READONLY, fresh, error);
 }
 
 static int32_t reading_open(const struct memory *memory, const cfoil_ledger_options *options, struct store *store,
                             bool *fresh, cfoil_error_info *error)
 {
-    bool absent = false;
-    int32_t result = file_probe(memory, options->path, fresh, error);
-    if (result == CFOIL_OK)
-        result = reading_try(memory, options->path, "", store, fresh, error);
+    int32_t result = reading_try(memory, options->path, "", store, fresh, error);
     if (result != CFOIL_E_LEDGER_OPEN && result != CFOIL_E_LEDGER_READ_ONLY)
         return result;
-    if (store->uri == NULL)
-        return result; /* not a ledger */
+    bool absent = false;
     int32_t looked = log_absent(memory, options->path, &absent, error);
     if (looked != CFOIL_OK || !absent)
         return looked != CFOIL_OK ? looked : result;
