@@ -195,6 +195,20 @@ void backlog_begin(struct lane *lane, uint64_t now_us)
     backlog->groups[backlog->group_count] = (struct group){0};
 }
 
+/* A memory without events joins the group before it: nothing was told in between, and a ledger that is busy for a while
+ * is not drowned in counters. */
+static bool memory_join(struct backlog *backlog, const struct group *group)
+{
+    if (group->count > 0 || backlog->group_count == 0)
+        return false;
+    struct group *before = &backlog->groups[backlog->group_count - 1];
+    if (before->memory_set && strcmp(before->memory.device, group->memory.device) != 0)
+        return false;
+    before->memory_set = true;
+    before->memory = group->memory;
+    return true;
+}
+
 void backlog_end(struct lane *lane)
 {
     struct backlog *backlog = &lane->backlog;
@@ -203,7 +217,8 @@ void backlog_end(struct lane *lane)
                       device_differs(&lane->devices, &group->memory);
     if (group->count == 0 && !memory_due)
         return;
-    backlog->group_count++;
+    if (!memory_join(backlog, group))
+        backlog->group_count++;
     backlog_flush(lane, false);
 }
 

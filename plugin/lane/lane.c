@@ -360,8 +360,9 @@ int32_t lane_accept(struct lane *lane, int32_t accept)
         return CFOIL_E_ARGUMENT_RANGE;
     os_mutex_lock(lane->lock);
     int32_t result = command_allowed(lane);
-    bool wake = result == CFOIL_OK && lane->accept != accept;
-    if (wake)
+    /* Nobody is called from the opening of a port for it: the adapter begins with what is wanted then. */
+    bool wake = result == CFOIL_OK && lane->accept != accept && lane->served;
+    if (result == CFOIL_OK)
         lane->accept = accept;
     os_mutex_unlock(lane->lock);
     if (wake)

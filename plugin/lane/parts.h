@@ -102,6 +102,7 @@ struct lane {
     struct queue queue;
     bool closing;
     bool shutdown;
+    bool served; /* the adapter is open: commands mean something to it */
     int32_t accept;
     struct held_note held;
     uint32_t command_count;

@@ -145,10 +145,19 @@ static bool serving(const struct lane *lane)
     return !lane->closing_seen && !lane->ended && lane->port_result == CFOIL_OK;
 }
 
+static void served_set(struct lane *lane, bool served)
+{
+    os_mutex_lock(lane->lock);
+    lane->served = served;
+    lane->accept_seen = lane->accept;
+    os_mutex_unlock(lane->lock);
+}
+
 static void serve(struct lane *lane)
 {
     char text[160] = "";
     lane->heard = false;
+    served_set(lane, true);
     lane->port_result = CFOIL_OK;
     int32_t result = seam_open(lane, accept_wanted(lane), lane_clock(lane), text, sizeof text);
     if (result != CFOIL_OK) {
@@ -216,6 +225,7 @@ static bool port_open(struct lane *lane)
 static void port_serve(struct lane *lane)
 {
     serve(lane);
+    served_set(lane, false);
     if (lane->open && lane->closing_seen && lane->port_result == CFOIL_OK && !lane->ended)
         quit(lane);
     if (lane->port_result != CFOIL_OK && !lane->closing_seen && !lane->ended)

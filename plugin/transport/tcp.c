@@ -43,7 +43,7 @@ static int writable_wait(int handle, const struct os_signal *wake, uint64_t unti
     for (;;) {
         int count = poll(items, 2, poll_ms(until_us));
         if (count > 0)
-            return items[1].revents != 0 ? WAIT_WOKEN : WAIT_READY;
+            return items[0].revents != 0 ? WAIT_READY : WAIT_WOKEN;
         if (count < 0 && errno != EINTR)
             return WAIT_READY; /* the next call on the socket tells what is wrong */
         if (os_monotonic_us() >= until_us)
