@@ -39,12 +39,15 @@ static int reason_rank(int32_t reason)
     }
 }
 
+/* The bit of a reason; a reason that we do not know has none. */
+static uint32_t reason_bit(int32_t reason)
+{
+    return reason > CFOIL_REASON_NONE && reason <= CFOIL_REASON_TAMPERING ? 1u << reason : 0;
+}
+
 static uint32_t possible_of(const struct presentation *presentation)
 {
-    if (presentation->reasons_possible != 0)
-        return presentation->reasons_possible;
-    bool known = presentation->reason > CFOIL_REASON_NONE && presentation->reason <= CFOIL_REASON_TAMPERING;
-    return known ? 1u << presentation->reason : 0;
+    return presentation->reasons_possible != 0 ? presentation->reasons_possible : reason_bit(presentation->reason);
 }
 
 static uint32_t channels_of(const struct presentation *presentation)
@@ -179,8 +182,7 @@ void presentations_combine(const struct presentation *presentations, uint32_t co
         combined->reason = CFOIL_REASON_DEVICE;
     if (walk.tampering)
         combined->reason = CFOIL_REASON_TAMPERING;
-    if (combined->reason != CFOIL_REASON_NONE)
-        combined->reasons_possible |= 1u << combined->reason;
+    combined->reasons_possible |= reason_bit(combined->reason);
 }
 
 const char *combination_name(enum combination combination)

@@ -305,7 +305,11 @@ static int32_t case_life(void)
         if (result == CFOIL_OK && step.kind == CFOIL_STEP_CHECK)
             result = guidance_answer(guidance, step.check, GOOD, &error);
     }
-    cJSON *object = result == CFOIL_OK ? guidance_json(guidance, NULL, 0) : NULL;
+    cfoil_disposition_options end = CFOIL_DISPOSITION_OPTIONS_INIT;
+    end.disposition = CFOIL_DISPOSITION_TAKEN;
+    end.override_by = "supervisor 4";
+    end.override_why = "known customer";
+    cJSON *object = result == CFOIL_OK ? guidance_json(guidance, &end, 0) : NULL;
     if (result == CFOIL_OK && object == NULL)
         result = CFOIL_E_MEMORY;
     cJSON_Delete(object);
