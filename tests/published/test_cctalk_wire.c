@@ -11,7 +11,7 @@
 /* Manuals of ccTalk devices and a general article; makers are not named. Page or section stands with each row. */
 #define ARTICLE       "general encyclopaedia article on ccTalk, example packet"
 #define MANUAL(where) "protocol manual of a coin validator, 12-2005, " where
-#define CHAPTER(what) "technical manual of a coin selector, v1.1, chapter 6, " what
+#define CHAPTER(what) "technical manuals of a coin selector, v1.1 and later, chapter 6, " what
 #define COMPUTED                                                                                                       \
     "computed from the stated rule (all bytes add up to 0 modulo 256); device address 40 and the meaning of the "      \
     "headers are from memory of the Generic Specification"
@@ -281,8 +281,8 @@ static void a_bare_address_is_not_a_frame(void **state)
     }
 }
 
-/* Source: technical manual of a coin selector, chapter 6 (data length 0 to 252; 253 to 255 not allowed), and hopper
- * manual of the same maker, section 1.4. */
+/* Source: hopper manual of the maker of the coin selector, section 1.4 (252 bytes of data at most); that 253 to 255 are
+ * not allowed is also in a second published text. */
 static void data_is_at_most_252_bytes(void **state)
 {
     (void)state;
