@@ -4,8 +4,8 @@
  * Rules of the counter (published device manuals, for the same layout of header 229): 0 only after power-up or reset, one
  * more for each event, 1 after 255. Reading removes nothing. Two rules are our own, so that no damaged, late or repeated
  * answer can invent or repeat money: an answer that would change anything counts only when the next one agrees with it;
- * and a counter that jumps, or pairs that do not continue what was read before, are believed only after the line was
- * left to fall silent and was proved to be in step by another request.
+ * and a counter that jumps, or pairs that do not continue what was read before, are believed only after two requests
+ * whose answers have other lengths (a late answer would show there) and a third answer that agrees.
  */
 #include "codes.h"
 #include "session.h"
@@ -347,7 +347,6 @@ static bool agrees(const struct snapshot *before, const struct snapshot *now)
 static void doubt_end(struct session *session)
 {
     session->doubt = DOUBT_NONE;
-    session->synced = false;
     session->candidate_known = false;
     session->rereads = 0;
 }
@@ -361,39 +360,35 @@ static void reset_end(struct session *session, const struct snapshot *now)
     cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
 }
 
-/* A confirmed answer. */
-static void snapshot_take(struct session *session, const struct snapshot *now)
+/* Could the device have come from `last` to `now` without a reset and without events that nobody read? */
+static bool plain(const struct session *session, const struct snapshot *now)
 {
     uint32_t count = events_between(session->last.counter, now->counter);
-    bool zero = now->counter == 0;
-    bool broken = !pairs_continue(&session->last, now, count);
-    if (!zero && !broken && count <= PAIRS) {
-        pairs_take(session, now, count);
+    return now->counter != 0 && count <= PAIRS && pairs_continue(&session->last, now, count);
+}
+
+/* Two answers agree: what they tell is true, unless it is so odd that it needs another look. */
+static void snapshot_take(struct session *session, const struct snapshot *now)
+{
+    if (plain(session, now)) {
+        pairs_take(session, now, events_between(session->last.counter, now->counter));
         doubt_end(session);
         return;
     }
-    if (!session->synced) {
-        session->doubt = DOUBT_QUIET;
-        session->doubt_us = session->now_us + QUIET_US;
-        session->candidate_known = false;
-        return;
-    }
-    if (zero || broken) {
-        reset_end(session, now);
-        return;
-    }
-    session->candidate = *now; /* a jump: a reset, or events that nobody read. The inhibits tell which */
+    session->candidate = *now;
     session->doubt = DOUBT_TYPES;
 }
 
-void cctalk_doubt_inhibits(struct session *session)
+/* The look at a jump is over and the counter still says the same: a reset, or events that nobody read. */
+static void doubt_decide(struct session *session, const struct snapshot *now)
 {
-    struct snapshot now = session->candidate;
-    if (session->at_default && session->configured && session->accept_now != CFOIL_ACCEPT_NONE) {
-        reset_end(session, &now);
+    uint32_t count = events_between(session->last.counter, now->counter);
+    bool proved = session->at_default && session->configured && session->accept_now != CFOIL_ACCEPT_NONE;
+    if (now->counter == 0 || proved || !pairs_continue(&session->last, now, count)) {
+        reset_end(session, now);
         return;
     }
-    pairs_take(session, &now, events_between(session->last.counter, now.counter));
+    pairs_take(session, now, count);
     doubt_end(session);
 }
 
@@ -408,11 +403,14 @@ void cctalk_events_answer(struct session *session)
         return;
     }
     if (session->candidate_known && agrees(&session->candidate, &now)) {
-        session->candidate_known = false;
         session->rereads = 0;
-        snapshot_take(session, &now);
+        if (session->doubt == DOUBT_READ && !plain(session, &now))
+            doubt_decide(session, &now);
+        else
+            snapshot_take(session, &now);
         return;
     }
+    session->doubt = DOUBT_NONE;
     session->candidate = now;
     session->candidate_known = true;
     session->rereads++;

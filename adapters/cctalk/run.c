@@ -50,20 +50,18 @@ static bool extend_begin(struct session *session)
     return true;
 }
 
-static bool doubt_begin(struct session *session)
+static void doubt_begin(struct session *session)
 {
     switch (session->doubt) {
-    case DOUBT_QUIET:
-        if (session->now_us < session->doubt_us)
-            return false;
-        session->doubt = DOUBT_SYNC;
-        return begin(session, PURPOSE_SYNC, HEADER_SIMPLE_POLL, NULL, 0);
     case DOUBT_TYPES:
-        return begin(session, PURPOSE_TYPES, HEADER_TYPES_READ, NULL, 0);
+        begin(session, PURPOSE_TYPES, HEADER_TYPES_READ, NULL, 0);
+        break;
     case DOUBT_MASTER:
-        return begin(session, PURPOSE_MASTER, HEADER_MASTER_READ, NULL, 0);
+        begin(session, PURPOSE_MASTER, HEADER_MASTER_READ, NULL, 0);
+        break;
     default:
-        return begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0);
+        begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0);
+        break;
     }
 }
 
@@ -100,8 +98,6 @@ static uint64_t earlier(uint64_t left, uint64_t right)
 static uint64_t due_next(const struct session *session)
 {
     const struct held *held = &session->held;
-    if (session->doubt == DOUBT_QUIET)
-        return session->doubt_us;
     uint64_t due = earlier(session->poll_us, earlier(held->route_us, held->outcome_us));
     if (held->state == HELD_WAITING && held->extend_us < held->until_us)
         due = earlier(due, held->extend_us);
@@ -116,8 +112,10 @@ uint64_t cctalk_run_next(struct session *session)
 {
     if (session->quit)
         return quit_begin(session) ? session->now_us : UINT64_MAX;
-    if (session->doubt != DOUBT_NONE)
-        return doubt_begin(session) ? session->now_us : session->doubt_us;
+    if (session->doubt != DOUBT_NONE) {
+        doubt_begin(session);
+        return session->now_us;
+    }
     outcome_overdue_check(session);
     if (session->candidate_known && session->poll_us <= session->now_us) {
         begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0); /* confirm what was read, before all else */
@@ -197,7 +195,7 @@ static void inhibits_answer(struct session *session, enum purpose purpose)
     }
     session->at_default = session->at_default || (data[0] & 1) == 0;
     if (session->doubt == DOUBT_MASTER)
-        cctalk_doubt_inhibits(session);
+        session->doubt = DOUBT_READ;
     else if (session->at_default)
         watch_miss(session);
     else
@@ -205,15 +203,11 @@ static void inhibits_answer(struct session *session, enum purpose purpose)
 }
 
 /* No answer to a request whose answer we can do without for now. */
-static void failure_answer(struct session *session, enum purpose purpose)
+static void failure_answer(struct session *session)
 {
     session->poll_us = session->now_us + session->settings.poll_us;
-    if (purpose == PURPOSE_SYNC || purpose == PURPOSE_TYPES || purpose == PURPOSE_MASTER) {
-        if (session->doubt != DOUBT_NONE) {
-            session->doubt = DOUBT_QUIET;
-            session->doubt_us = session->now_us + QUIET_US;
-        }
-    }
+    session->doubt = DOUBT_NONE; /* the next answers to 159 bring it back */
+    session->candidate_known = false;
     cctalk_lost_check(session);
 }
 
@@ -225,7 +219,7 @@ void cctalk_run_answer(struct session *session, enum outcome outcome)
         return;
     }
     if (outcome != OUTCOME_ANSWER) {
-        failure_answer(session, purpose);
+        failure_answer(session);
         return;
     }
     switch (purpose) {
@@ -238,10 +232,6 @@ void cctalk_run_answer(struct session *session, enum outcome outcome)
     case PURPOSE_TYPES:
     case PURPOSE_MASTER:
         inhibits_answer(session, purpose);
-        break;
-    case PURPOSE_SYNC:
-        session->synced = true;
-        session->doubt = DOUBT_READ;
         break;
     default:
         break;

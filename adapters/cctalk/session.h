@@ -66,7 +66,6 @@ enum { ADDRESS_HOST = 1, ADDRESS_FIRST = 40, ADDRESS_LAST = 47 };
 #define EXTEND_US        MS(5000) /* "send 255 every 5 s" */
 #define ROUTE_AGAIN_US   MS(500)
 #define OUTCOME_LIMIT_US MS(10000)
-#define QUIET_US         MS(250) /* longer than any late answer to a quick command */
 #define POLL_OVERDUE_US  MS(500) /* devices inhibit themselves after about 1 s without 159 */
 
 enum { TRIES = 4, TRIES_OPTIONAL = 2, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5 };
@@ -94,7 +93,6 @@ enum purpose {
     PURPOSE_SELF_CHECK, /* 232 while faulty */
     PURPOSE_TYPES,      /* 230: still as we set it? */
     PURPOSE_MASTER,     /* 227: still as we set it? */
-    PURPOSE_SYNC,       /* 254: no old answer is left on the line */
     PURPOSE_QUIT        /* 228[0] at the end */
 };
 
@@ -223,8 +221,6 @@ struct session {
     uint64_t polled_us; /* the last answered 159 */
     bool away;          /* events now told happened while nobody listened */
     enum doubt doubt;
-    uint64_t doubt_us;
-    bool synced;     /* the doubt came back after a sync */
     bool at_default; /* inhibits were found as after a reset */
     uint8_t types_read;
 
@@ -262,7 +258,6 @@ int32_t cctalk_command(struct session *session, int32_t command, int32_t argumen
 /* events.c */
 void cctalk_events_answer(struct session *session);
 void cctalk_events_recover(struct session *session);
-void cctalk_doubt_inhibits(struct session *session);
 void cctalk_reset_tell(struct session *session);
 void cctalk_condition_tell(struct session *session, int32_t condition, const char *raw_text, const char *text);
 void cctalk_outcome_unknown_tell(struct session *session);
