@@ -30,12 +30,10 @@ bool cctalk_id_valid(const uint8_t *id, uint32_t length)
 static const struct {
     char country[3];
     char currency[4];
-    uint8_t decimals;
 } currencies[] = {
-    {"AU", "AUD", 2}, {"BR", "BRL", 2}, {"CA", "CAD", 2}, {"CH", "CHF", 2}, {"CN", "CNY", 2}, {"CZ", "CZK", 2},
-    {"DK", "DKK", 2}, {"EU", "EUR", 2}, {"GB", "GBP", 2}, {"HU", "HUF", 2}, {"IN", "INR", 2}, {"JP", "JPY", 0},
-    {"MX", "MXN", 2}, {"NO", "NOK", 2}, {"NZ", "NZD", 2}, {"PL", "PLN", 2}, {"RO", "RON", 2}, {"SE", "SEK", 2},
-    {"TR", "TRY", 2}, {"US", "USD", 2}, {"ZA", "ZAR", 2},
+    {"AU", "AUD"}, {"BR", "BRL"}, {"CA", "CAD"}, {"CH", "CHF"}, {"CN", "CNY"}, {"CZ", "CZK"}, {"DK", "DKK"},
+    {"EU", "EUR"}, {"GB", "GBP"}, {"HU", "HUF"}, {"IN", "INR"}, {"JP", "JPY"}, {"MX", "MXN"}, {"NO", "NOK"},
+    {"NZ", "NZD"}, {"PL", "PLN"}, {"RO", "RON"}, {"SE", "SEK"}, {"TR", "TRY"}, {"US", "USD"}, {"ZA", "ZAR"},
 };
 
 const char *cctalk_currency_find(const struct cctalk_currency *settings, uint32_t count, const char country[3])
@@ -51,14 +49,23 @@ const char *cctalk_currency_find(const struct cctalk_currency *settings, uint32_
     return NULL;
 }
 
-/* Decimal places of the currency by ISO 4217, or those of the device for a currency that is not in the table. */
-static uint8_t decimals_of(const char *currency, uint8_t places)
+/* Currencies whose minor unit is not a hundredth: ISO 4217 (from memory). */
+static const struct {
+    char currency[4];
+    uint8_t decimals;
+} uneven[] = {
+    {"BHD", 3}, {"BIF", 0}, {"CLP", 0}, {"DJF", 0}, {"GNF", 0}, {"IQD", 3}, {"ISK", 0}, {"JOD", 3},
+    {"JPY", 0}, {"KMF", 0}, {"KRW", 0}, {"KWD", 3}, {"LYD", 3}, {"OMR", 3}, {"PYG", 0}, {"RWF", 0},
+    {"TND", 3}, {"UGX", 0}, {"VND", 0}, {"VUV", 0}, {"XAF", 0}, {"XOF", 0}, {"XPF", 0},
+};
+
+static uint8_t decimals_of(const char *currency)
 {
-    for (size_t i = 0; i < sizeof currencies / sizeof currencies[0]; i++) {
-        if (strcmp(currencies[i].currency, currency) == 0)
-            return currencies[i].decimals;
+    for (size_t i = 0; i < sizeof uneven / sizeof uneven[0]; i++) {
+        if (strcmp(uneven[i].currency, currency) == 0)
+            return uneven[i].decimals;
     }
-    return places;
+    return 2;
 }
 
 bool cctalk_value_compute(const char *id, uint16_t scale, uint8_t places, const char *currency, int64_t *value_minor)
@@ -70,7 +77,7 @@ bool cctalk_value_compute(const char *id, uint16_t scale, uint8_t places, const 
     for (int i = 2; i <= 5; i++)
         digits = digits * 10 + (id[i] - '0');
     int64_t amount = digits * scale;
-    uint8_t decimals = decimals_of(currency, places);
+    uint8_t decimals = decimals_of(currency);
     for (; places < decimals; places++)
         amount *= 10;
     for (; places > decimals; places--) {

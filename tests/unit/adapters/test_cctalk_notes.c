@@ -172,16 +172,19 @@ static void unsupported_scaling_is_refused(void **state)
     assert_no_value("GB0010A", 100, 7, "GBP"); /* no currency counts in millionths */
     assert_no_value("GB0010A", 100, 255, "GBP");
     assert_no_value("GB0010A", 100, 7, "KWD");
-    assert_value("GB0010A", 1, 6, "XTS", 10);
+    assert_no_value("GB0010A", 1, 6, "XTS"); /* ten millionths are no whole number of hundredths */
 }
 
-/* A currency from the settings that is not in the built-in table keeps the places of the device. */
-static void currencies_of_the_settings_keep_the_places_of_the_device(void **state)
+/* The minor unit is the currency's (ISO 4217), whatever places the device counts in. */
+static void the_minor_unit_is_that_of_the_currency(void **state)
 {
     (void)state;
     assert_value("KW0010A", 1000, 3, "KWD", 10000); /* 10.000 dinars */
     assert_value("DE0020A", 100, 2, "EUR", 2000);   /* a known currency of another country */
     assert_value("XK0020A", 1000, 3, "EUR", 2000);
+    assert_value("KR1000A", 100, 2, "KRW", 1000); /* the won has no smaller unit */
+    assert_value("IS0500A", 1, 0, "ISK", 500);
+    assert_value("TN0005A", 100, 2, "TND", 5000); /* the dinar has a thousand */
 }
 
 static void the_largest_amount_does_not_overflow(void **state)
@@ -206,7 +209,7 @@ int main(void)
         cmocka_unit_test(other_decimal_places_are_converted),
         cmocka_unit_test(what_has_no_exact_amount_is_refused),
         cmocka_unit_test(unsupported_scaling_is_refused),
-        cmocka_unit_test(currencies_of_the_settings_keep_the_places_of_the_device),
+        cmocka_unit_test(the_minor_unit_is_that_of_the_currency),
         cmocka_unit_test(the_largest_amount_does_not_overflow),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,40 @@
+/*
+ * Time and percentiles for the benchmarks. Figures are ratios against a floor measured in the same run.
+ */
+#ifndef BENCH_H
+#define BENCH_H
+
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <time.h>
+
+static inline uint64_t bench_now_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (uint64_t)now.tv_sec * 1000000000u + (uint64_t)now.tv_nsec;
+}
+
+static inline int bench_compare(const void *left, const void *right)
+{
+    uint64_t a = *(const uint64_t *)left;
+    uint64_t b = *(const uint64_t *)right;
+    return (a > b) - (a < b);
+}
+
+/* Sorts the samples; share is 0.5 for the median, 0.99 for the 99th percentile. */
+static inline uint64_t bench_percentile(uint64_t *samples, size_t count, double share)
+{
+    qsort(samples, count, sizeof *samples, bench_compare);
+    size_t index = (size_t)(share * (double)(count - 1) + 0.5);
+    return samples[index];
+}
+
+static inline void bench_fail(const char *what)
+{
+    fprintf(stderr, "benchmark: %s failed\n", what);
+    exit(1);
+}
+
+#endif
