@@ -53,24 +53,36 @@ static void table_fill(const struct command *command, struct option table[OPTION
     table[count] = (struct option){NULL, 0, NULL, 0};
 }
 
-/* getopt_long() also takes a shortened name; we do not, so that a script keeps its meaning when options are added. */
-static bool name_is_whole(const char *name, char *const *argv)
+/* The option as it was typed, when getopt_long() has just read a long one. */
+static const char *option_word(char *const *argv)
 {
     const char *word = argv[optind - 1];
-    if (optarg != NULL && optarg == word)
-        word = argv[optind - 2];
-    return strncmp(word, "--", 2) == 0 && strncmp(word + 2, name, strlen(name)) == 0;
+    return optarg != NULL && optarg == word ? argv[optind - 2] : word;
 }
 
-static int mistake_report(const struct command *command, int answer, int option, char *const *argv)
+/* getopt_long() also takes a shortened name; we do not, so that a script keeps its meaning when options are added. */
+static bool name_is_whole(const char *name, const char *word)
 {
-    const char *name = option >= OPTION_VALUE_FIRST ? option_names[option - OPTION_VALUE_FIRST] : NULL;
-    if (answer == ':' && name != NULL)
-        complain("--%s needs a value; see 'counterfoil help %s'", name, command->name);
-    else if (name != NULL)
-        complain("--%s takes no value; see 'counterfoil help %s'", name, command->name);
-    else
-        complain("unknown option '%s'; see 'counterfoil help %s'", argv[optind - 1], command->name);
+    return strncmp(word, "--", 2) != 0 || strncmp(word + 2, name, strlen(name)) == 0;
+}
+
+static int unknown_report(const struct command *command, const char *word)
+{
+    complain("unknown option '%s'; see 'counterfoil help %s'", word, command->name);
+    return TOOL_USAGE;
+}
+
+/* What getopt_long() could not read: optopt is 0 for an unknown name, a letter, or the number of a known option. */
+static int mistake_report(const struct command *command, int answer, char *const *argv)
+{
+    if (optopt == 0)
+        return unknown_report(command, argv[optind - 1]);
+    if (optopt < OPTION_VALUE_FIRST) {
+        char word[3] = {'-', (char)optopt, '\0'};
+        return unknown_report(command, word);
+    }
+    complain("--%s %s; see 'counterfoil help %s'", option_names[optopt - OPTION_VALUE_FIRST],
+             answer == ':' ? "needs a value" : "takes no value", command->name);
     return TOOL_USAGE;
 }
 
@@ -84,9 +96,9 @@ static int options_read(const struct command *command, int argc, char **argv, st
         if (answer == 'h')
             answer = OPTION_VALUE_FIRST + OPTION_HELP;
         else if (answer == ':' || answer == '?')
-            return mistake_report(command, answer, optopt, argv);
-        else if (!name_is_whole(option_names[answer - OPTION_VALUE_FIRST], argv))
-            return mistake_report(command, '?', 0, argv);
+            return mistake_report(command, answer, argv);
+        else if (!name_is_whole(option_names[answer - OPTION_VALUE_FIRST], option_word(argv)))
+            return unknown_report(command, option_word(argv));
         arguments->values[answer - OPTION_VALUE_FIRST] = optarg != NULL ? optarg : "";
     }
     arguments->words = argv + optind;

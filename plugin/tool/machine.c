@@ -18,6 +18,10 @@ int machine_open(const struct arguments *arguments, const struct host *host, int
     int32_t result = cfoil_lane_open(host->context, &options, lane);
     if (result == CFOIL_OK)
         return TOOL_OK;
+    if (result == CFOIL_E_MISSING_ADAPTER) {
+        complain("there is no adapter '%s'; 'counterfoil catalogue' lists them", options.adapter);
+        return TOOL_USAGE;
+    }
     return failure_report(host->context, result, "cannot open the lane");
 }
 

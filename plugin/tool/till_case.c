@@ -340,6 +340,11 @@ int till_case_try(const struct till *till)
     }
     if (result == CFOIL_OK || (result == CFOIL_E_MISSING_NOTE && till->arguments->values[OPTION_SERIES] == NULL))
         return TOOL_OK;
+    if (result == CFOIL_E_MISSING_JURISDICTION) {
+        complain("there is no jurisdiction '%s'; 'counterfoil catalogue' lists them",
+                 till->arguments->values[OPTION_JURISDICTION]);
+        return TOOL_USAGE;
+    }
     return failure_report(till->host.context, result, "cannot serve these notes");
 }
 

@@ -10,6 +10,11 @@ for command in watch till serial report verify entry pack catalogue; do
     misuse "$command: unknown short option" $command -f
 done
 misuse "a shortened option name" report --ledg "$work/x"
+grep -q "unknown option '--ledg'" "$work/err"
+report $? "is named as it was typed"
+misuse "short options together" report -jx
+grep -q "unknown option '-j'" "$work/err"
+report $? "the first is named"
 misuse "missing value" report --ledger
 misuse "empty value" report --ledger ""
 misuse "value for an option without one" report --ledger x --json=yes
