@@ -34,12 +34,28 @@ enum {
     CFOIL_MATURITY_HARDWARE_VERIFIED = 3 /* against real devices */
 };
 
-/* Capability bits. */
+/* Capability bits. Without WORDS or LINES the seam carries the bytes of the line as they are. */
 enum {
     CFOIL_ADAPTER_ESCROW = 1,  /* can hold a note */
     CFOIL_ADAPTER_INHIBIT = 2, /* can refuse notes on command */
     CFOIL_ADAPTER_COUNTER = 4, /* the protocol counts events, so that loss is seen */
-    CFOIL_ADAPTER_MEMORY = 8   /* uses memory_load and memory_store */
+    CFOIL_ADAPTER_MEMORY = 8,  /* uses memory_load and memory_store */
+    CFOIL_ADAPTER_WORDS = 16, /* the seam carries 16-bit words, low byte first: byte | mode bit << 8, or CFOIL_WORD_* */
+    CFOIL_ADAPTER_LINES =
+        32 /* the seam carries modem-control lines: in, CFOIL_LINE_CTS.. at each change; out, DTR, RTS */
+};
+
+/* Words that are not a character on the line (CFOIL_ADAPTER_WORDS). */
+enum { CFOIL_WORD_BREAK = 0x8000 /* out: hold the line active for 100 ms; in: a break was seen */ };
+
+/* Modem-control lines (CFOIL_ADAPTER_LINES), one byte with a bit for each line that is active. */
+enum {
+    CFOIL_LINE_CTS = 1,
+    CFOIL_LINE_DSR = 2,
+    CFOIL_LINE_DCD = 4,
+    CFOIL_LINE_RI = 8,
+    CFOIL_LINE_DTR = 16, /* outputs */
+    CFOIL_LINE_RTS = 32
 };
 
 /* Parity of the serial line the protocol wants. */
