@@ -8,6 +8,7 @@
 #include "test.h"
 
 #include <netinet/in.h>
+#include <netinet/tcp.h>
 #include <poll.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -68,6 +69,8 @@ static inline void loopback_accept(struct loopback *loopback)
     assert_true(loopback_readable(loopback->listening, LOOPBACK_WAIT_MS));
     loopback->peer = accept(loopback->listening, NULL, NULL);
     assert_true(loopback->peer >= 0);
+    int yes = 1;
+    setsockopt(loopback->peer, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof yes);
 }
 
 static inline void loopback_send(struct loopback *loopback, const void *bytes, size_t length)
