@@ -111,7 +111,7 @@ const struct command commands[] = {
      "Without a machine type the value of the note, for example 50. With --adapter and --port a case opens by itself "
      "when the machine refuses a note for what it sees; a note that was only fed badly gives a hint.\n\n"
      "At a check: 1 as it should be, 2 not as it should be, 3 cannot tell, b back, s serial number, n do not take it, "
-     "q stop the case, ? help. At the prompt: a value, report, help, quit.\n\n"
+     "q stop the case, ? help. At the prompt: a value, report, help, quit; with a machine also ready.\n\n"
      "Lines may come from a script. With a machine they are then read only when a question is open, and the session "
      "goes on until the lane ends or --count or --seconds is reached; the end of the lines ends it at the next "
      "question.\n\n"

@@ -162,7 +162,17 @@ static void report_show(struct till *till)
 static void prompt_help(const struct till *till)
 {
     fprintf(till->talk, "  50      check a note of %s 50; any value that the notes have\n", till->currency);
+    if (till->lane != NULL)
+        fprintf(till->talk, "  ready   the machine may take notes again, after somebody has looked at it\n");
     fprintf(till->talk, "  report  the figures of the ledger\n  quit    end the session\n");
+}
+
+/* A lane stops taking notes by itself when the machine reports tampering, until its host says otherwise. */
+static void machine_resume(struct till *till)
+{
+    int32_t result = cfoil_lane_accept(till->lane, till->accept);
+    if (result != CFOIL_OK)
+        failure_report(till->lane, result, "the machine was not told");
 }
 
 static void prompt_line_follow(struct till *till, const char *line)
@@ -176,6 +186,8 @@ static void prompt_line_follow(struct till *till, const char *line)
         prompt_help(till);
     } else if (strcmp(line, "report") == 0) {
         report_show(till);
+    } else if (strcmp(line, "ready") == 0 && till->lane != NULL) {
+        machine_resume(till);
     } else if (amount_parse(line, till->currency, &value_minor)) {
         till_case_run(till, till->currency, value_minor, NULL);
         if (till->lane == NULL)
