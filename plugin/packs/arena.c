@@ -5,7 +5,7 @@
 
 #include <stdint.h>
 
-#define BLOCK_SIZE 16384u
+#define BLOCK_SIZE 4096u
 
 struct arena_block {
     struct arena_block *next;

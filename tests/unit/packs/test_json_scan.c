@@ -36,6 +36,8 @@ static void good_texts_pass(void **state)
         "[1,[2,[3]],\"]}\"]",
         "{\"\\u0041\":1,\"a\":2}",
         "{\"\":1}",
+        "\"\\uabCD\\uAFaf\\u09F0\\uE000\"", /* every kind of hexadecimal digit; just above the surrogates */
+        "{\"costarring\":1,\"liquid\":2}",  /* two keys of one FNV-1a hash */
     };
     struct json_fault fault;
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
@@ -90,6 +92,10 @@ static const struct bad bad_texts[] = {
     {"\"\\u12\"", 1, "four hexadecimal"},
     {"\"\\u12", 1, "four hexadecimal"},
     {"\"\\u12g4\"", 1, "four hexadecimal"},
+    {"\"\\u12G4\"", 1, "four hexadecimal"},
+    {"\"\\u12@4\"", 1, "four hexadecimal"},
+    {"\"\\u12/4\"", 1, "four hexadecimal"},
+    {"\"\\u12:4\"", 1, "four hexadecimal"},
     {"\"\\u0000\"", 1, "u0000"},
     {"\"\\uDC00\"", 1, "surrogate"},
     {"\"\\uD800\"", 1, "surrogate"},

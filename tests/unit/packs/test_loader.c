@@ -45,6 +45,9 @@ static const struct fault faults[] = {
     {good_currency, "\"reviewed\": \"2026-02-28\"", "\"reviewed\": \"202a-02-28\"", "reviewed: line 4: must be a date"},
     {good_currency, "\"reviewed\": \"2026-02-28\"", "\"reviewed\": \"28.2.2026\"",
      "reviewed: line 4: the text is too sh"},
+    {good_currency, "2026-02-28", "1800-01-01", "reviewed: line 4: must be a date"},
+    {good_currency, "2026-02-28", "2100-02-29", "reviewed: line 4: must be a date"},
+    {good_currency, "2026-02-28", "2026-02-2:", "reviewed: line 4: must be a date"},
     {good_currency, "\"decimals\": 2", "\"decimals\": 5", "decimals: line 5: must be a whole number from 0 to 4"},
     {good_currency, "\"decimals\": 2", "\"decimals\": -1", "decimals: line 5: must be a whole number from 0 to 4"},
     {good_currency, "\"decimals\": 2", "\"decimals\": 1.5", "decimals: line 5: must be a whole number"},
@@ -74,6 +77,12 @@ static const struct fault faults[] = {
     {good_currency, "\"id\": \"A\"", "\"id\": \"B\"", "series[1].id: line 11: the series 'B' stands twice"},
     {good_currency, "\"id\": \"A\"", "\"id\": \"A/1\"", "series[1].id: line 11: may hold letters"},
     {good_currency, "\"id\": \"A\"", "\"id\": \"A234567890123456\"", "series[1].id: line 11: the text is too long"},
+    {good_currency, "\"series\": [\n", "\"series\": {},\n\"x\": [\n", "series: line 9: must be a list"},
+    {good_currency, "\"sources\": {\"book\": \"a book\",\n  \"hand\": \"a hand\"}", "\"sources\": []",
+     "sources: line 7: must be an object"},
+    {good_currency, "\"id\": \"A\"", "\"id\": \"A{\"", "series[1].id: line 11: may hold letters"},
+    {good_currency, "\"id\": \"A\"", "\"id\": \"A[\"", "series[1].id: line 11: may hold letters"},
+    {good_currency, "\"id\": \"A\"", "\"id\": \"A:\"", "series[1].id: line 11: may hold letters"},
     {good_currency, "\"series\": [\n", "\"series\": [\n7,", "series[0]: line 10: must be an object"},
     {good_currency, "\"confidence\": \"several\"}]", "\"confidence\": \"sure\"}]",
      "series[1].confidence: line 11: must be"},
@@ -197,6 +206,8 @@ static const struct fault faults[] = {
     {good_jurisdiction, "\"law\"]", "\"lore\"]", "source[0]: line 5: 'lore' is not"},
     {good_jurisdiction, "\"confidence\": \"one\"", "\"confidence\": \"none\"", "confidence: line 5: must be several"},
     {good_jurisdiction, "\"abandoned\"]", "\"arrest\"]", "dispositions[2]: line 7: must be taken"},
+    {good_jurisdiction, "\"abandoned\"]", "\"abandoned\", \"taken\", \"taken\"]",
+     "dispositions: line 6: has 5 entries"},
     {good_jurisdiction, "\"abandoned\"]", "\"none\"]", "dispositions[2]: line 7: must be taken"},
     {good_jurisdiction, "\"abandoned\"]", "4]", "dispositions[2]: line 7: must be taken"},
     {good_jurisdiction, "\"abandoned\"]", "\"set_aside\"]", "dispositions[2]: line 7: stands twice"},
@@ -386,6 +397,31 @@ static void serial_numbers_are_optional(void **state)
     free(text);
 }
 
+static void unusual_but_good_values_pass(void **state)
+{
+    (void)state;
+    static const char *const changes[][2] = {
+        {"2026-02-28", "2000-02-29"},           {"\"decimals\": 2", "\"decimals\": 2.0"},
+        {"\"decimals\": 2", "\"decimals\": 0"}, {"\"decimals\": 2", "\"decimals\": 40e-1"},
+        {"\"left\": 0.25", "\"left\": 2.5E-1"}, {"\"version\": \"7\"", "\"version\": \"v 7 \xC3\xA9\""},
+    };
+    for (size_t i = 0; i < sizeof changes / sizeof changes[0]; i++) {
+        char *text = text_spoil(good_currency, changes[i][0], changes[i][1]);
+        struct pack *pack;
+        cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+        if (parse(text, &pack, &error) != CFOIL_OK)
+            print_error("%s\n", error.text);
+        assert_non_null(pack);
+        pack_release(pack);
+        free(text);
+    }
+    char *text = text_spoil(good_messages, "\"shop\"", "\"a-Z.09\"");
+    struct pack *pack;
+    assert_int_equal(parse(text, &pack, NULL), CFOIL_OK);
+    pack_release(pack);
+    free(text);
+}
+
 static void a_jurisdiction_is_read(void **state)
 {
     (void)state;
@@ -420,6 +456,7 @@ int main(void)
         cmocka_unit_test(a_note_says_what_differs),
         cmocka_unit_test(yearly_figures_are_read),
         cmocka_unit_test(serial_numbers_are_optional),
+        cmocka_unit_test(unusual_but_good_values_pass),
         cmocka_unit_test(a_jurisdiction_is_read),
         cmocka_unit_test(confidence_has_a_name),
     };

@@ -57,7 +57,7 @@ static void the_form_tells_the_series(void **state)
     assert_string_equal(check("AB12").series, "B");
     assert_string_equal(check("123").series, "A");
     static const char *const others[] = {"",   "A",    "AB1",  "AB123", "A112", "ABC1", "1234",
-                                         "12", "AB1-", "@B12", "[B12",  "AB1:", "AB/1"};
+                                         "12", "AB1-", "@B12", "[B12",  "AB1:", "AB/1", "{B12"};
     for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
         cfoil_serial result = check(others[i]);
         assert_int_equal(result.format_known, 0);

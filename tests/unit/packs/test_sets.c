@@ -68,6 +68,7 @@ static void a_directory_adds_and_replaces(void **state)
     file_write("c.json", good_messages);
     file_write(".hidden.json", "not read");
     file_write("readme.txt", "not read");
+    file_write("x", "not read");
     struct pack_set *set = set_create();
     struct pack_set *more;
     assert_int_equal(pack_set_extend(set, folder, &more, NULL), CFOIL_OK);
@@ -90,6 +91,7 @@ static void a_directory_adds_and_replaces(void **state)
     file_remove("c.json");
     file_remove(".hidden.json");
     file_remove("readme.txt");
+    file_remove("x");
     free(changed);
 }
 
