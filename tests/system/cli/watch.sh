@@ -25,6 +25,7 @@ stop_with() { # stop_with SIGNAL: a running watch ends cleanly
     ends 0 "signal $1 ends watch cleanly"
 }
 stop_with TERM
+stop_with INT
 
 echo "no trace" >"$work/bad.trace"
 run watch --adapter cctalk --port "trace:$work/bad.trace"
