@@ -490,9 +490,9 @@ void json_path_print(const struct json_path *path, char *target, size_t capacity
         const struct json_step *step = &path->steps[i];
         char part[JSON_KEY_MAX + 16];
         if (step->key == NULL)
-            snprintf(part, sizeof part, "[%u]", (unsigned)step->index);
+            (void)snprintf(part, sizeof part, "[%u]", (unsigned)step->index);
         else
-            snprintf(part, sizeof part, "%s%s", i > 0 ? "." : "", step->key);
+            (void)snprintf(part, sizeof part, "%s%s", i > 0 ? "." : "", step->key);
         text_copy(target + length, capacity - length, part);
         length = strlen(target);
     }

@@ -85,7 +85,7 @@ static int32_t path_add(const struct memory *memory, struct pack_directory *dire
     char *path = memory_allocate(memory, size);
     if (path == NULL)
         return error_memory_set(error, "packs");
-    snprintf(path, size, "%s/%s", folder, name);
+    (void)snprintf(path, size, "%s/%s", folder, name);
     directory->paths[directory->count++] = path;
     return CFOIL_OK;
 }
@@ -117,24 +117,25 @@ int32_t pack_directory_read(const struct memory *memory, const char *path, struc
     DIR *folder = opendir(path);
     if (folder == NULL)
         return file_fault(error, errno, path, "the directory cannot be opened");
-    int32_t result = CFOIL_OK;
     directory->paths = memory_allocate(memory, PACK_FILES_MAX * sizeof *directory->paths);
-    if (directory->paths == NULL)
-        result = error_memory_set(error, "packs");
-    if (result == CFOIL_OK)
-        result = names_read(memory, folder, path, directory, error);
+    if (directory->paths == NULL) {
+        (void)closedir(folder);
+        return error_memory_set(error, "packs");
+    }
+    int32_t result = names_read(memory, folder, path, directory, error);
     (void)closedir(folder);
     if (result != CFOIL_OK) {
         pack_directory_release(memory, directory);
         return result;
     }
-    qsort(directory->paths, directory->count, sizeof *directory->paths, paths_compare);
+    if (directory->count > 1)
+        qsort(directory->paths, directory->count, sizeof *directory->paths, paths_compare);
     return CFOIL_OK;
 }
 
 void pack_directory_release(const struct memory *memory, struct pack_directory *directory)
 {
-    for (uint32_t i = 0; i < directory->count; i++)
+    for (uint32_t i = 0; directory->paths != NULL && i < directory->count; i++)
         memory_release(memory, directory->paths[i]);
     memory_release(memory, directory->paths);
     *directory = (struct pack_directory){0};

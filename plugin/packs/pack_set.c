@@ -135,15 +135,16 @@ static void summary_write(const struct pack *pack, char *summary, size_t capacit
 {
     const struct pack_currency *currency = &pack->as.currency;
     if (pack->kind == PACK_CURRENCY)
-        snprintf(summary, capacity, "%s pack: %u denomination rows, %u series, %u checks, every fact with a source",
-                 pack->id, currency->note_count, currency->series_count, currency->check_count);
+        (void)snprintf(summary, capacity,
+                       "%s pack: %u denomination rows, %u series, %u checks, every fact with a source", pack->id,
+                       currency->note_count, currency->series_count, currency->check_count);
     else if (pack->kind == PACK_JURISDICTION)
-        snprintf(summary, capacity, "%s jurisdiction: %s; as of %s, %s; local law decides", pack->id,
-                 pack->as.jurisdiction.title, pack->as.jurisdiction.date,
-                 confidence_name(pack->as.jurisdiction.confidence));
+        (void)snprintf(summary, capacity, "%s jurisdiction: %s; as of %s, %s; local law decides", pack->id,
+                       pack->as.jurisdiction.title, pack->as.jurisdiction.date,
+                       confidence_name(pack->as.jurisdiction.confidence));
     else
-        snprintf(summary, capacity, "%s messages: %u texts, language %s", pack->id, pack->as.messages.count,
-                 pack->as.messages.language);
+        (void)snprintf(summary, capacity, "%s messages: %u texts, language %s", pack->id, pack->as.messages.count,
+                       pack->as.messages.language);
 }
 
 int32_t pack_file_check(const struct memory *memory, const char *path, char *summary, size_t capacity,

@@ -18,13 +18,12 @@ static const char *file_shown(const char *file)
     return strlen(file) > 60 && slash != NULL ? slash + 1 : file;
 }
 
-static int32_t fault_write(const struct reader *reader, const char *format, va_list arguments) ERROR_FORMAT(2, 0);
-static int32_t fault_write(const struct reader *reader, const char *format, va_list arguments)
+#define WHAT_SIZE 512
+
+static int32_t fault_tell(const struct reader *reader, const char *what)
 {
-    char what[512];
     char file[80];
     char path[120];
-    vsnprintf(what, sizeof what, format, arguments);
     text_copy(file, sizeof file, file_shown(reader->file));
     json_path_print(&reader->path, path, sizeof path);
     int32_t line = json_line_find(reader->text, reader->length, &reader->path);
@@ -36,21 +35,23 @@ static int32_t fault_write(const struct reader *reader, const char *format, va_l
 
 int32_t reader_fault(const struct reader *reader, const char *format, ...)
 {
+    char what[WHAT_SIZE];
     va_list arguments;
     va_start(arguments, format);
-    int32_t result = fault_write(reader, format, arguments);
+    (void)vsnprintf(what, sizeof what, format, arguments);
     va_end(arguments);
-    return result;
+    return fault_tell(reader, what);
 }
 
 int32_t reader_fault_at(struct reader *reader, const char *key, const char *format, ...)
 {
-    reader_enter(reader, key);
+    char what[WHAT_SIZE];
     va_list arguments;
     va_start(arguments, format);
-    int32_t result = fault_write(reader, format, arguments);
+    (void)vsnprintf(what, sizeof what, format, arguments);
     va_end(arguments);
-    return result;
+    reader_enter(reader, key);
+    return fault_tell(reader, what);
 }
 
 int32_t reader_memory_fault(const struct reader *reader)

@@ -79,11 +79,11 @@ static void issuer_fill(const struct serial_rule *rule, const char *serial, cfoi
     if (rule->prefix_count == 0)
         issuer[0] = '\0';
     else if (prefix == NULL)
-        snprintf(issuer, sizeof issuer, "%s not in this pack's list", rule->prefix_means);
+        (void)snprintf(issuer, sizeof issuer, "%s not in this pack's list", rule->prefix_means);
     else if (prefix->kept_free)
-        snprintf(issuer, sizeof issuer, "kept free for %s, no such notes known", prefix->name);
+        (void)snprintf(issuer, sizeof issuer, "kept free for %s, no such notes known", prefix->name);
     else
-        snprintf(issuer, sizeof issuer, "%s: %s", rule->prefix_means, prefix->name);
+        (void)snprintf(issuer, sizeof issuer, "%s: %s", rule->prefix_means, prefix->name);
     text_copy(result->issuer, sizeof result->issuer, issuer);
 }
 
