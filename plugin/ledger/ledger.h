@@ -7,6 +7,7 @@
 
 #include "model/memory.h"
 
+#include <cjson/cJSON.h>
 #include <counterfoil/counterfoil.h>
 #include <stdbool.h>
 
@@ -64,6 +65,10 @@ int32_t ledger_serial_refused(struct ledger *ledger, const char *currency, const
 
 /* The entry as JSON text (schema "counterfoil.entry/1"), to be freed with cJSON_free(). number 0 = the newest. */
 int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cfoil_error_info *error);
+
+/* The body of an entry as JSON, to be freed with cJSON_Delete(); NULL when other hands have made it unreadable. Tells
+ * that from CFOIL_E_MEMORY. */
+int32_t ledger_body_parse(const char *body, cJSON **parsed);
 
 /* Walks the entries of a period in order, as they are now; 0 leaves the period open on that side. The callback returns
  * false to stop, and may call the ledger. Texts are borrowed for the call. */

@@ -17,10 +17,26 @@
 
 /* ---- One entry as JSON ---- */
 
+int32_t ledger_body_parse(const char *body, cJSON **parsed)
+{
+    *parsed = cJSON_Parse(body);
+    if (*parsed != NULL)
+        return CFOIL_OK;
+    /* cJSON does not tell why. A second failure, with memory at hand, is the text's. */
+    void *probe = cJSON_malloc(strlen(body) + 1024);
+    if (probe == NULL)
+        return CFOIL_E_MEMORY;
+    cJSON_free(probe);
+    *parsed = cJSON_Parse(body);
+    return CFOIL_OK;
+}
+
 /* The body as it stands in the file. One that other hands have made unreadable is shown as text. */
 static bool body_add(cJSON *object, const char *body)
 {
-    cJSON *parsed = cJSON_Parse(body);
+    cJSON *parsed;
+    if (ledger_body_parse(body, &parsed) != CFOIL_OK)
+        return false;
     if (parsed == NULL)
         return json_text_add(object, "body", body);
     cJSON_Delete(parsed);

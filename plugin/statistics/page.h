@@ -1,0 +1,37 @@
+/*
+ * Plain text that grows: lines, and paragraphs broken at the width of a page.
+ */
+#ifndef STATISTICS_PAGE_H
+#define STATISTICS_PAGE_H
+
+#include "model/memory.h"
+
+#include <stdbool.h>
+
+#define PAGE_COLUMNS 80
+
+#if defined(__GNUC__)
+#define PAGE_FORMAT __attribute__((format(printf, 2, 3)))
+#else
+#define PAGE_FORMAT
+#endif
+
+/* Zeroed but for `memory`. After a failure nothing more is added. */
+struct page {
+    const struct memory *memory;
+    char *text;
+    size_t length;
+    size_t capacity;
+    bool failed;
+};
+
+/* One line, or as much of it as 255 bytes hold. */
+void page_line(struct page *page, const char *format, ...) PAGE_FORMAT;
+
+/* A paragraph with `indent` blanks before each line. */
+void page_paragraph(struct page *page, int indent, const char *text);
+
+/* The text for cJSON_free(), or NULL. Frees the page in any case. */
+char *page_take(struct page *page);
+
+#endif
