@@ -51,10 +51,11 @@ void lane_replay_run(struct lane *lane)
         between_inputs(lane);
         result = trace_player_next(lane->player, &error);
     }
-    if (result != CFOIL_OK && !lane->ended) {
-        if (result != CFOIL_E_PORT_ENDED)
-            lane_trouble(lane, CFOIL_LOG_ERROR, "trace", &error);
-        lane_state_change(lane, CFOIL_LANE_ENDED, result, error.text, lane->now_us);
-    }
+    /* Before the end of the trace is told: the live lane was only closed there, and its host heard no more. */
     seam_close(lane);
+    if (result == CFOIL_OK || lane->ended)
+        return;
+    if (result != CFOIL_E_PORT_ENDED)
+        lane_trouble(lane, CFOIL_LOG_ERROR, "trace", &error);
+    lane_state_change(lane, CFOIL_LANE_ENDED, result, error.text, lane->now_us);
 }

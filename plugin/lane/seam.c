@@ -101,28 +101,29 @@ static void adapter_close(struct lane *lane)
     lane->output_length = 0; /* there is nobody any more to send it to */
 }
 
+/* The note that was in escrow at the end: nobody here knows what the device does with it. */
+static void held_note_tell(struct lane *lane, const char *text)
+{
+    if (lane->presentations.held == 0)
+        return;
+    const cfoil_event *held = &lane->presentations.note;
+    cfoil_event event = {.kind = CFOIL_KIND_DEVICE,
+                         .condition = CFOIL_CONDITION_OUTCOME_UNKNOWN,
+                         .note_type = held->note_type,
+                         .value_minor = held->value_minor};
+    memcpy(event.currency, held->currency, sizeof event.currency);
+    memcpy(event.note_name, held->note_name, sizeof event.note_name);
+    text_copy(event.text, sizeof event.text, text);
+    backlog_event_add(lane, &event);
+}
+
 void seam_close(struct lane *lane)
 {
     backlog_begin(lane, lane->now_us);
     adapter_close(lane);
+    if (lane->ended || lane->closing_seen)
+        held_note_tell(lane, "The lane ended while a note was held: look whether it came back, and count the box.");
     backlog_end(lane);
-}
-
-/* The note in escrow when the port went: nobody here knows what the device does with it. */
-static void held_note_tell(struct lane *lane)
-{
-    if (lane->presentations.held == 0)
-        return;
-    cfoil_event event = lane->presentations.note;
-    cfoil_event told = {.kind = CFOIL_KIND_DEVICE,
-                        .condition = CFOIL_CONDITION_OUTCOME_UNKNOWN,
-                        .note_type = event.note_type,
-                        .value_minor = event.value_minor};
-    memcpy(told.currency, event.currency, sizeof told.currency);
-    memcpy(told.note_name, event.note_name, sizeof told.note_name);
-    text_copy(told.text, sizeof told.text,
-              "The line went while a note was held: look whether it came back, and count the box.");
-    backlog_event_add(lane, &told);
 }
 
 void seam_lose(struct lane *lane, int32_t result, uint64_t now_us)
@@ -134,6 +135,6 @@ void seam_lose(struct lane *lane, int32_t result, uint64_t now_us)
     lane_state_tell(lane, CFOIL_LANE_LOST, result,
                     result == CFOIL_E_PORT_GONE ? "The port has gone: trying to open it again."
                                                 : "The port failed: trying to open it again.");
-    held_note_tell(lane);
+    held_note_tell(lane, "The line went while a note was held: look whether it came back, and count the box.");
     backlog_end(lane);
 }

@@ -391,6 +391,11 @@ static void test_waits(void **state)
     bench_end(&bench);
 }
 
+static void stop_run(void *user)
+{
+    lane_stop(user);
+}
+
 /* An answer is on its way when the lane closes: the last frame waits for it, but not for ever. */
 static void test_quit_waits_for_the_line(void **state)
 {
@@ -400,15 +405,117 @@ static void test_quit_waits_for_the_line(void **state)
     bench.options.settings = "poll_ms=60000";
     bench_begin(&bench);
     device_tell(&bench, 'D', 1);
+    device_hear(&bench, 'D', 1);
+    struct os_thread *thread = os_thread_start(&memory_heap, "stop", stop_run, bench.lane);
+    cfoil_event event = CFOIL_EVENT_INIT;
+    EVENTUALLY(lane_wait(bench.lane, 0, &event) == CFOIL_E_STATE_CLOSING);
     device_tell(&bench, 'T', 0);
+    device_hear(&bench, 'Q', 0);
+    os_thread_join(&memory_heap, thread);
+    bench_end(&bench);
+    bench_prepare(&bench);
+    bench.options.settings = "poll_ms=60000";
+    bench_begin(&bench);
     device_tell(&bench, 'D', 1);
-    event_expect(bench.lane, CFOIL_KIND_DEVICE);
-    device_tell(&bench, 'I', 0);
-    device_tell(&bench, 'D', 1);
-    device_hear(&bench, 'K', 0);
+    device_hear(&bench, 'D', 1);
     uint64_t begin = os_monotonic_us();
     lane_stop(bench.lane);
+    assert_true(os_monotonic_us() - begin >= 250000);
     assert_true(os_monotonic_us() - begin < 2000000);
+    loopback_expect_end(&bench.device);
+    bench_end(&bench);
+}
+
+/* A device that refuses, or that takes no notes, has no last word to wait for. */
+static void test_quit_without_a_last_word(void **state)
+{
+    (void)state;
+    struct bench bench;
+    bench_prepare(&bench);
+    bench_begin(&bench);
+    device_tell(&bench, 'J', 1);
+    device_tell(&bench, 'T', 0);
+    event_expect(bench.lane, CFOIL_KIND_DEVICE);
+    lane_stop(bench.lane);
+    loopback_expect_end(&bench.device);
+    bench_end(&bench);
+    bench_prepare(&bench);
+    bench.options.accept = CFOIL_ACCEPT_NONE;
+    bench_begin(&bench);
+    device_tell(&bench, 'D', 1);
+    device_hear(&bench, 'D', 1);
+    lane_stop(bench.lane);
+    loopback_expect_end(&bench.device);
+    bench_end(&bench);
+}
+
+/* The second opening fails where the first, and the trial, did not. */
+static int openings;
+
+static int32_t open_twice(void *state, const cfoil_adapter_start *start)
+{
+    if (++openings <= 2)
+        return toy_open(state, start);
+    snprintf(start->error, start->error_capacity, "Not again.");
+    return CFOIL_E_DEVICE_REFUSED;
+}
+
+static void test_adapter_that_does_not_open_again(void **state)
+{
+    (void)state;
+    struct bench bench;
+    bench_prepare(&bench);
+    cfoil_adapter adapter = toy_adapter;
+    adapter.open = open_twice;
+    adapter.close = NULL;
+    bench.setup.adapter = &adapter;
+    openings = 0;
+    bench_begin(&bench);
+    loopback_drop(&bench.device);
+    state_expect(bench.lane, CFOIL_LANE_LOST);
+    loopback_accept(&bench.device);
+    cfoil_event ended = state_expect(bench.lane, CFOIL_LANE_ENDED);
+    assert_int_equal(ended.result, CFOIL_E_DEVICE_REFUSED);
+    assert_string_equal(ended.text, "Not again.");
+    loopback_expect_end(&bench.device);
+    bench_end(&bench);
+}
+
+static void test_end_while_a_note_is_held(void **state)
+{
+    (void)state;
+    struct bench bench;
+    bench_prepare(&bench);
+    bench_begin(&bench);
+    device_tell(&bench, 'N', 5);
+    cfoil_event held = event_expect(bench.lane, CFOIL_KIND_HELD);
+    device_tell(&bench, 'E', 0);
+    state_expect(bench.lane, CFOIL_LANE_ENDED);
+    cfoil_event unknown = event_expect(bench.lane, CFOIL_KIND_DEVICE);
+    assert_int_equal(unknown.condition, CFOIL_CONDITION_OUTCOME_UNKNOWN);
+    assert_int_equal(unknown.presentation, held.presentation);
+    bench_end(&bench);
+}
+
+/* The other end stops reading and then goes: what the lane writes fails, and that is a lost port too. */
+static void test_write_to_a_lost_port(void **state)
+{
+    (void)state;
+    struct bench bench;
+    bench_prepare(&bench);
+    bench.options.settings = "poll_ms=1";
+    bench_start(&bench);
+    state_expect(bench.lane, CFOIL_LANE_OPENING);
+    for (int turn = 0; turn < 5; turn++) {
+        loopback_accept(&bench.device);
+        device_hear(&bench, 'H', CFOIL_ACCEPT_HOLD);
+        state_expect(bench.lane, CFOIL_LANE_STARTING);
+        struct linger linger = {1, 0};
+        setsockopt(bench.device.peer, SOL_SOCKET, SO_LINGER, &linger, sizeof linger);
+        loopback_drop(&bench.device);
+        cfoil_event lost = state_expect(bench.lane, CFOIL_LANE_LOST);
+        assert_int_equal(lost.result, CFOIL_E_PORT_GONE);
+    }
     bench_end(&bench);
 }
 
@@ -582,6 +689,10 @@ int main(void)
         cmocka_unit_test(test_shutdown),
         cmocka_unit_test(test_waits),
         cmocka_unit_test(test_quit_waits_for_the_line),
+        cmocka_unit_test(test_quit_without_a_last_word),
+        cmocka_unit_test(test_adapter_that_does_not_open_again),
+        cmocka_unit_test(test_end_while_a_note_is_held),
+        cmocka_unit_test(test_write_to_a_lost_port),
         cmocka_unit_test(test_polling),
         cmocka_unit_test(test_log_and_faulty_adapter),
         cmocka_unit_test(test_bad_options),

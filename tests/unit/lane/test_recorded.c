@@ -131,6 +131,29 @@ static void test_memory_survives_the_lane(void **state)
     store_remove(&store);
 }
 
+/* Closed with a note in escrow: the host hears no more, the record does not end with a held note. */
+static void test_close_while_a_note_is_held(void **state)
+{
+    (void)state;
+    struct store store;
+    struct bench bench;
+    store_open(&store);
+    bench_record(&bench, &store);
+    bench_begin(&bench);
+    device_tell(&bench, 'N', 5);
+    cfoil_event held = event_expect(bench.lane, CFOIL_KIND_HELD);
+    bench_end(&bench);
+    char *text = NULL;
+    assert_int_equal(ledger_entry_text(store.ledger, 0, &text, NULL), CFOIL_OK);
+    cJSON *entry = cJSON_Parse(text);
+    cJSON_free(text);
+    const cJSON *body = cJSON_GetObjectItem(entry, "body");
+    assert_string_equal(cJSON_GetObjectItem(body, "condition")->valuestring, "outcome_unknown");
+    assert_int_equal(cJSON_GetObjectItem(body, "presentation")->valueint, held.presentation);
+    cJSON_Delete(entry);
+    store_remove(&store);
+}
+
 /* A replay may be recorded, but must not tell the ledger how far the real device has counted. */
 static void test_replay_leaves_memory_alone(void **state)
 {
@@ -170,6 +193,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_events_are_recorded),
         cmocka_unit_test(test_memory_survives_the_lane),
+        cmocka_unit_test(test_close_while_a_note_is_held),
         cmocka_unit_test(test_replay_leaves_memory_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

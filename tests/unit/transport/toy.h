@@ -127,8 +127,10 @@ static inline void toy_status_take(struct toy *toy, uint8_t code, int32_t argume
         host->state(host->user, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT, "No answer.");
     if (code == 'J')
         toy->refusing = argument != 0;
-    if (code == 'D')
+    if (code == 'D') {
         toy->deaf = argument != 0;
+        toy_send(toy, 'D', argument);
+    }
     if (code == 'F')
         toy_fault(toy, argument);
     if (code == 'm')
