@@ -71,7 +71,7 @@ static void section_begin(struct page *page, const char *title)
 
 static void count_line(struct page *page, int indent, const char *text, uint64_t count)
 {
-    page_line(page, "%*s%-*s %8" PRIu64, indent, "", 44 - indent, text, count);
+    page_line(page, "%*s%-*s %8" PRIu64, indent, "", 46 - indent, text, count);
 }
 
 /* A line that would only say 'none' is left out. */
