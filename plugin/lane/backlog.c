@@ -112,8 +112,8 @@ static void unrecorded_tell(struct lane *lane)
     cfoil_event event = {.kind = CFOIL_KIND_LOST_EVENTS,
                          .condition = CFOIL_CONDITION_LEDGER_FAILING,
                          .lost_count = lane->backlog.unrecorded};
-    snprintf(event.text, sizeof event.text,
-             "%" PRIu32 " events were told but are not in the ledger: reconcile by hand.", event.lost_count);
+    (void)snprintf(event.text, sizeof event.text,
+                   "%" PRIu32 " events were told but are not in the ledger: reconcile by hand.", event.lost_count);
     lane->backlog.unrecorded = 0;
     backlog_begin(lane, lane->now_us);
     backlog_event_add(lane, &event);
@@ -285,8 +285,8 @@ void backlog_overflow_tell(struct lane *lane, uint64_t now_us)
         return;
     cfoil_event event = {
         .kind = CFOIL_KIND_LOST_EVENTS, .condition = CFOIL_CONDITION_QUEUE_OVERFLOW, .lost_count = dropped};
-    snprintf(event.text, sizeof event.text, "%" PRIu32 " events were dropped because they were not fetched in time.",
-             dropped);
+    (void)snprintf(event.text, sizeof event.text,
+                   "%" PRIu32 " events were dropped because they were not fetched in time.", dropped);
     backlog_begin(lane, now_us);
     backlog_event_add(lane, &event);
     lane->backlog.events[lane->backlog.event_count - 1].overflow = true;

@@ -55,7 +55,7 @@ void lane_log_write(struct lane *lane, int32_t level, const cfoil_error_info *ab
     char line[400];
     text_copy(line, 320, text);
     if (left_out > 0)
-        snprintf(line + strlen(line), 64, " (%u more like it were left out)", (unsigned)left_out);
+        (void)snprintf(line + strlen(line), 64, " (%u more like it were left out)", (unsigned)left_out);
     cfoil_log_record record = {
         .struct_size = sizeof record,
         .level = level,

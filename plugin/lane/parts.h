@@ -140,7 +140,7 @@ struct lane {
 };
 
 /* ---- serve.c, replay.c ---- */
-void lane_run(void *lane); /* the thread */
+void lane_run(void *user); /* the thread */
 void lane_replay_run(struct lane *lane);
 const struct trace_target *lane_replay_target(struct lane *lane, struct trace_target *target);
 uint64_t lane_clock(const struct lane *lane);

@@ -53,7 +53,9 @@ static int32_t open_failure(cfoil_error_info *error, int os_code, const char *de
                          : result == CFOIL_E_PORT_BUSY   ? "is in use by another program: close that program"
                          : result == CFOIL_E_PORT_DENIED ? "may not be opened by this user: grant access to it"
                                                          : "could not be opened: check cable and driver";
-    return error_set(error, result, os_code, AREA, "Serial port %.120s %s.", device, advice);
+    char shown[121];
+    text_copy(shown, sizeof shown, device); /* cut between characters */
+    return error_set(error, result, os_code, AREA, "Serial port %s %s.", shown, advice);
 }
 
 /* libserialport has three answers besides the system's own. */
@@ -63,8 +65,10 @@ static int32_t library_failure(cfoil_error_info *error, enum sp_return answer, c
         return open_failure(error, sp_last_error_code(), device);
     if (answer == SP_ERR_MEM)
         return error_memory_set(error, AREA);
+    char shown[121];
+    text_copy(shown, sizeof shown, device);
     return error_set(error, CFOIL_E_PORT_FAILED, 0, AREA,
-                     "%.120s is not a serial port that the system lists: name a real serial port.", device);
+                     "%s is not a serial port that the system lists: name a real serial port.", shown);
 }
 
 #if !defined(_WIN32)
@@ -143,6 +147,18 @@ static bool config_confirmed(struct sp_port *port, struct sp_port_config *config
            same((int)parity_of(line->parity), (int)parity);
 }
 
+static int32_t settings_failure(cfoil_error_info *error, const cfoil_line *line, const char *device)
+{
+    static const char *const parities[] = {"no", "even", "odd", "mark", "space"};
+    bool known = line->parity >= CFOIL_PARITY_NONE && line->parity <= CFOIL_PARITY_SPACE;
+    char shown[101];
+    text_copy(shown, sizeof shown, device);
+    return error_set(error, CFOIL_E_PORT_SETTINGS, 0, AREA,
+                     "Serial port %s cannot do %u baud, %u data bits, %s parity, %u stop bits: use another port.",
+                     shown, (unsigned)line->baud, (unsigned)line->data_bits, known ? parities[line->parity] : "that",
+                     (unsigned)line->stop_bits);
+}
+
 static int32_t line_set(struct sp_port *port, const cfoil_line *line, const char *device, cfoil_error_info *error)
 {
     struct sp_port_config *config;
@@ -152,10 +168,7 @@ static int32_t line_set(struct sp_port *port, const cfoil_line *line, const char
                 config_confirmed(port, config, line);
     sp_free_config(config);
     if (!good)
-        return error_set(
-            error, CFOIL_E_PORT_SETTINGS, 0, AREA,
-            "Serial port %.120s cannot do %u baud, %u data bits, parity %d, %u stop bits: use another port.", device,
-            (unsigned)line->baud, (unsigned)line->data_bits, (int)line->parity, (unsigned)line->stop_bits);
+        return settings_failure(error, line, device);
     sp_flush(port, SP_BUF_BOTH); /* what came before we listened belongs to nobody */
     return CFOIL_OK;
 }

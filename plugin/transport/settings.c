@@ -10,7 +10,7 @@
 #include <string.h>
 
 #define KEY_MAX        32
-#define KEY_CHARACTERS "abcdefghijklmnopqrstuvwxyz0123456789_-"
+#define KEY_CHARACTERS "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-."
 
 static int32_t refuse(cfoil_error_info *error, uint32_t number, const char *text)
 {
@@ -35,7 +35,7 @@ static int32_t item_add(struct settings *settings, char *item, cfoil_error_info 
     *sign = '\0';
     size_t length = strspn(item, KEY_CHARACTERS);
     if (length == 0 || length > KEY_MAX || item[length] != '\0')
-        return refuse(error, number, "the key must be 1 to 32 of a-z, 0-9, '_' and '-', without blanks.");
+        return refuse(error, number, "the key must be 1 to 32 letters, digits, '_', '-' and '.', without blanks.");
     if (sign[1] == '\0')
         return refuse(error, number, "the value is missing: write it as key=value.");
     if (known_already(settings, item))

@@ -53,7 +53,7 @@ static void bytes_describe(const uint8_t *bytes, uint32_t length, char target[64
     uint32_t shown = length <= 24 ? length : 24;
     text_hex(bytes, shown, target);
     if (shown < length)
-        text_copy(target + 2 * shown, 64 - 2 * shown, "...");
+        text_copy(target + 2 * (size_t)shown, 64 - 2 * (size_t)shown, "...");
 }
 
 static void depart_bytes(struct trace_player *player, const char *what)
@@ -61,7 +61,7 @@ static void depart_bytes(struct trace_player *player, const char *what)
     char sent[64];
     char text[192];
     bytes_describe(player->pending, player->pending_length, sent);
-    snprintf(text, sizeof text, "%s: %s", what, sent);
+    (void)snprintf(text, sizeof text, "%s: %s", what, sent);
     depart(player, text);
 }
 

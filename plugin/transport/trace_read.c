@@ -360,11 +360,13 @@ static struct trace_reader *reader_make(const struct memory *memory)
     return made;
 }
 
-static int32_t file_failure(cfoil_error_info *error, int os_code)
+static int32_t file_failure(cfoil_error_info *error, int os_code, const char *path)
 {
-    return error_set(error, CFOIL_E_DATA_FILE, os_code, AREA,
-                     os_code == ENOENT ? "There is no such trace file: check the name."
-                                       : "The trace file cannot be read: name a plain file that may be read.");
+    char shown[161];
+    text_copy(shown, sizeof shown, path); /* cut between characters */
+    return error_set(error, CFOIL_E_DATA_FILE, os_code, AREA, "%s: %s", shown,
+                     os_code == ENOENT ? "there is no such trace file; check the name."
+                                       : "the trace cannot be read; name a plain file that may be read.");
 }
 
 int32_t trace_reader_open(const struct memory *memory, const char *path, struct trace_reader **reader,
@@ -374,9 +376,9 @@ int32_t trace_reader_open(const struct memory *memory, const char *path, struct 
     /* Only plain files: opening a pipe could wait for ever. */
     struct stat status;
     if (stat(path, &status) != 0)
-        return file_failure(error, errno);
+        return file_failure(error, errno, path);
     if (!S_ISREG(status.st_mode))
-        return file_failure(error, 0);
+        return file_failure(error, 0, path);
     struct trace_reader *made = reader_make(memory);
     if (made == NULL)
         return error_memory_set(error, AREA);
@@ -384,7 +386,7 @@ int32_t trace_reader_open(const struct memory *memory, const char *path, struct 
     if (made->file == NULL) {
         int os_code = errno;
         trace_reader_close(made);
-        return file_failure(error, os_code);
+        return file_failure(error, os_code, path);
     }
     return reader_begin(made, reader, error);
 }
@@ -406,6 +408,6 @@ void trace_reader_close(struct trace_reader *reader)
     if (reader == NULL)
         return;
     if (reader->file != NULL)
-        fclose(reader->file);
+        (void)fclose(reader->file);
     memory_release(reader->memory, reader);
 }

@@ -70,7 +70,7 @@ static void argument_put(struct trace_writer *writer, const struct trace_record 
         word_put(writer, trace_word_of(trace_accepts, record->argument));
     if (record->command == CFOIL_COMMAND_HOLD) {
         char digits[16];
-        snprintf(digits, sizeof digits, "%" PRId32, record->argument);
+        (void)snprintf(digits, sizeof digits, "%" PRId32, record->argument);
         word_put(writer, digits);
     }
 }
@@ -117,7 +117,7 @@ static bool writable(const struct trace_record *record)
 static void record_put(struct trace_writer *writer, const struct trace_record *record)
 {
     char digits[24];
-    snprintf(digits, sizeof digits, "%" PRIu64, record->time_us);
+    (void)snprintf(digits, sizeof digits, "%" PRIu64, record->time_us);
     word_put(writer, digits);
     word_put(writer, trace_word_of(trace_marks, (int32_t)record->mark));
     if (record->mark == TRACE_OPEN)
@@ -166,6 +166,15 @@ static int32_t header_write(struct trace_writer *writer, const struct trace_head
     return result;
 }
 
+static int32_t open_failure(cfoil_error_info *error, int os_code, const char *path)
+{
+    char shown[161];
+    text_copy(shown, sizeof shown, path); /* cut between characters */
+    return error_set(error, CFOIL_E_DATA_FILE, os_code, AREA, "%s: %s", shown,
+                     os_code == EEXIST ? "the trace file exists already; name a new one."
+                                       : "the trace file cannot be made; check the folder and its permissions.");
+}
+
 int32_t trace_writer_open(const struct memory *memory, const char *path, const struct trace_header *header,
                           struct trace_writer **writer, cfoil_error_info *error)
 {
@@ -180,9 +189,7 @@ int32_t trace_writer_open(const struct memory *memory, const char *path, const s
     if (made->file == NULL) {
         int os_code = errno;
         memory_release(memory, made);
-        return error_set(error, CFOIL_E_DATA_FILE, os_code, AREA,
-                         os_code == EEXIST ? "The trace file exists already: name a new one."
-                                           : "The trace file cannot be made: check the folder and its permissions.");
+        return open_failure(error, os_code, path);
     }
     int32_t result = header_write(made, header, error);
     if (result != CFOIL_OK) {
@@ -197,6 +204,6 @@ void trace_writer_close(struct trace_writer *writer)
 {
     if (writer == NULL)
         return;
-    fclose(writer->file); /* everything was flushed line by line */
+    (void)fclose(writer->file); /* everything was flushed line by line */
     memory_release(writer->memory, writer);
 }
