@@ -3,7 +3,7 @@
 
 #include <stdio.h>
 
-enum { STEPS_AT_ONCE = 1000, POLL_HEADER = 159 };
+enum { STEPS_AT_ONCE = 1000 };
 
 bool runner_finished(const struct runner *runner)
 {
@@ -12,13 +12,8 @@ bool runner_finished(const struct runner *runner)
 
 static long runner_count(const struct runner *runner, const struct statement *statement)
 {
-    if (statement->wait == WAIT_POLLS)
-        return runner->line->answered[POLL_HEADER];
-    if (statement->wait == WAIT_ANSWERED)
-        return runner->line->answered[statement->wait_value];
-    if (statement->wait == WAIT_REQUEST)
-        return runner->line->requests[statement->wait_value];
-    return 0;
+    bool counted = statement->wait == WAIT_POLLS || statement->wait == WAIT_REQUEST || statement->wait == WAIT_ANSWERED;
+    return counted ? runner->actor->count(runner->actor->self, statement->wait, statement->wait_value) : 0;
 }
 
 static void step_enter(struct runner *runner, size_t step, int64_t now_ms)
@@ -29,26 +24,39 @@ static void step_enter(struct runner *runner, size_t step, int64_t now_ms)
         runner->seen = runner_count(runner, &runner->script->statements[step]);
 }
 
-void runner_start(struct runner *runner, const struct script *script, struct device *device, struct line *line,
-                  int64_t now_ms)
+void runner_start(struct runner *runner, const struct script *script, const struct actor *actor, int64_t now_ms)
 {
-    *runner = (struct runner){.script = script, .device = device, .line = line};
+    *runner = (struct runner){.script = script, .actor = actor};
     step_enter(runner, 0, now_ms);
 }
 
-static bool note_state_reached(const struct device *device, enum wait wait)
+static struct note_state note_state(const struct runner *runner, int64_t now_ms)
 {
+    struct note_state state = {.accepting = false};
+    runner->actor->note_state(runner->actor->self, &state, now_ms);
+    return state;
+}
+
+static bool device_reached(const struct runner *runner, enum wait wait, int64_t now_ms)
+{
+    struct note_state state = note_state(runner, now_ms);
     switch (wait) {
+    case WAIT_ENABLED:
+        return state.accepting;
+    case WAIT_INHIBITED:
+        return !state.accepting;
+    case WAIT_EVENTS_READ:
+        return state.events_read;
     case WAIT_HELD:
-        return device->path == PATH_HELD;
+        return state.path == PATH_HELD;
     case WAIT_STACKED:
-        return device->outcome == OUTCOME_STACKED;
+        return state.outcome == OUTCOME_STACKED;
     case WAIT_RETURNED:
-        return device->outcome == OUTCOME_RETURNED;
+        return state.outcome == OUTCOME_RETURNED;
     case WAIT_REJECTED:
-        return device->outcome == OUTCOME_REJECTED;
+        return state.outcome == OUTCOME_REJECTED;
     default:
-        return device->outcome != OUTCOME_NONE;
+        return state.outcome != OUTCOME_NONE;
     }
 }
 
@@ -60,6 +68,8 @@ static bool count_reached(const struct runner *runner, const struct statement *s
 
 static bool wait_reached(const struct runner *runner, const struct statement *statement, int64_t now_ms)
 {
+    if (statement->wait >= WAIT_OWN)
+        return runner->actor->reached(runner->actor->self, statement->wait);
     switch (statement->wait) {
     case WAIT_NOTHING:
         return true;
@@ -67,12 +77,6 @@ static bool wait_reached(const struct runner *runner, const struct statement *st
         return now_ms >= statement->wait_value;
     case WAIT_PAUSE:
         return now_ms - runner->entered_ms >= statement->wait_value;
-    case WAIT_ENABLED:
-        return device_accepting(runner->device, now_ms);
-    case WAIT_INHIBITED:
-        return !device_accepting(runner->device, now_ms);
-    case WAIT_EVENTS_READ:
-        return runner->device->events_read == runner->device->events_made;
     case WAIT_CONNECTED:
         return runner->connected;
     case WAIT_DISCONNECTED:
@@ -82,7 +86,7 @@ static bool wait_reached(const struct runner *runner, const struct statement *st
     case WAIT_ANSWERED:
         return count_reached(runner, statement);
     default:
-        return note_state_reached(runner->device, statement->wait);
+        return device_reached(runner, statement->wait, now_ms);
     }
 }
 
@@ -91,7 +95,7 @@ static bool step_ready(const struct runner *runner, const struct statement *stat
 {
     if (!wait_reached(runner, statement, now_ms))
         return false;
-    enum path path = runner->device->path;
+    enum path path = note_state(runner, now_ms).path;
     return statement->action != ACTION_INSERT || path == PATH_EMPTY || path == PATH_JAMMED;
 }
 
@@ -107,73 +111,22 @@ static int64_t step_time(const struct runner *runner, const struct statement *st
 /* From then on, patience runs. */
 static int64_t step_limit(const struct runner *runner, const struct statement *statement)
 {
-    long patience = runner->script->settings.patience_ms;
+    long patience = runner->script->patience_ms;
     return patience > 0 ? step_time(runner, statement) + patience : INT64_MAX;
 }
 
 static void fault_start(struct runner *runner, const struct statement *statement)
 {
-    if (line_fault_add(runner->line, &statement->fault))
+    if (fault_add(runner->actor->faults, &statement->fault))
         return;
     fprintf(stderr, "%s:%d: more than %d faults at the same time; use 'faults off'\n", runner->script->file,
-            statement->line, LINE_FAULTS);
+            statement->line, FAULTS_MOST);
     runner->gave_up = true;
 }
 
-static void quiet_start(struct device *device, long duration_ms, int64_t now_ms)
-{
-    if (device->quiet_until_ms < now_ms + duration_ms)
-        device->quiet_until_ms = now_ms + duration_ms;
-    truth_say(device->truth, now_ms, "silence", "ms", duration_ms);
-}
-
-static void device_act(struct runner *runner, const struct statement *statement, int64_t now_ms)
-{
-    struct device *device = runner->device;
-    switch (statement->action) {
-    case ACTION_INSERT:
-        device_insert(device, statement->first, (enum way)statement->second, now_ms);
-        break;
-    case ACTION_EVENT:
-        device_event(device, (int)statement->first, (int)statement->second, now_ms);
-        break;
-    case ACTION_PULL:
-        device_pull(device, now_ms);
-        break;
-    case ACTION_JAM:
-        device_jam(device, (enum jam)statement->first, now_ms);
-        break;
-    case ACTION_CLEAR:
-        device_clear(device, now_ms);
-        break;
-    case ACTION_STACKER:
-        device_stacker(device, (enum stacker)statement->first, now_ms);
-        break;
-    case ACTION_SELF_CHECK:
-        device->fault = (int)statement->first;
-        device->fault_extra = (int)statement->second;
-        break;
-    case ACTION_ROUTE_FAILS:
-        device->route_failures = statement->first;
-        break;
-    default:
-        break;
-    }
-    device_advance(device, now_ms);
-}
-
-static void line_act(struct runner *runner, const struct statement *statement, int64_t now_ms)
+static void step_act(struct runner *runner, const struct statement *statement, int64_t now_ms)
 {
     switch (statement->action) {
-    case ACTION_RESET:
-    case ACTION_POWER_OFF:
-        line_clear(runner->line);
-        device_restart(runner->device, statement->first, statement->first > 0 ? "power_off" : "reset", now_ms);
-        break;
-    case ACTION_SILENCE:
-        line_clear(runner->line);
-        quiet_start(runner->device, statement->first, now_ms);
-        break;
     case ACTION_DROP:
         runner->wish = WISH_DROP;
         break;
@@ -187,10 +140,10 @@ static void line_act(struct runner *runner, const struct statement *statement, i
         fault_start(runner, statement);
         break;
     case ACTION_FAULTS_OFF:
-        runner->line->fault_count = 0;
+        runner->actor->faults->count = 0;
         break;
     default:
-        device_act(runner, statement, now_ms);
+        runner->actor->act(runner->actor->self, statement, now_ms);
         break;
     }
 }
@@ -209,7 +162,7 @@ static size_t step_do(struct runner *runner, const struct statement *statement, 
     case ACTION_REPEAT_END:
         return --runner->remaining[start] > 0 ? start + 1 : runner->step + 1;
     default:
-        line_act(runner, statement, now_ms);
+        step_act(runner, statement, now_ms);
         return runner->step + 1;
     }
 }
@@ -223,7 +176,7 @@ bool runner_run(struct runner *runner, int64_t now_ms)
             runner->gave_up = now_ms >= step_limit(runner, statement);
             if (runner->gave_up)
                 fprintf(stderr, "%s:%d: waited %ld ms in vain\n", runner->script->file, statement->line,
-                        runner->script->settings.patience_ms);
+                        runner->script->patience_ms);
             break;
         }
         step_enter(runner, step_do(runner, statement, now_ms), now_ms);

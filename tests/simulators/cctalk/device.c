@@ -7,9 +7,6 @@
 
 enum { MODE_ESCROW = 2, FAULT_STACKER = 38, FAULT_JAMMED = 39, FAULT_STACKER_MISSING = 44, FAULT_STACKER_FULL = 45 };
 
-static const char *const outcome_words[] = {"none",     "stacked", "stacked_unknown", "returned",
-                                            "rejected", "pulled",  "jammed",          "not_taken"};
-
 /* What a way of faring comes to at validation: the event 0,B and the outcome. */
 static const struct {
     int event;
@@ -45,7 +42,22 @@ static void event_push(struct device *device, int a, int b)
 void device_event(struct device *device, int a, int b, int64_t now_ms)
 {
     event_push(device, a, b);
-    truth_event(device->truth, now_ms, (const int[]){a, b}, device->counter);
+    truth_begin(device->truth, now_ms, "event");
+    truth_bytes(device->truth, "event", device->pairs[0], 2);
+    truth_number(device->truth, "counter", device->counter);
+    truth_end(device->truth);
+}
+
+static void note_log(const struct device *device, const char *word, const struct note *note, bool event, int64_t now_ms)
+{
+    truth_begin(device->truth, now_ms, word);
+    truth_number(device->truth, "note", note->number);
+    truth_number(device->truth, "type", note->type);
+    truth_text(device->truth, "id", note->id);
+    if (event)
+        truth_bytes(device->truth, "event", device->pairs[0], 2);
+    truth_number(device->truth, "counter", device->counter);
+    truth_end(device->truth);
 }
 
 /* b < 0: the device makes no event of it. */
@@ -53,8 +65,7 @@ static void note_say(struct device *device, const char *word, int a, int b, int6
 {
     if (b >= 0)
         event_push(device, a, b);
-    const int event[2] = {b < 0 ? -1 : a, b};
-    truth_note(device->truth, now_ms, word, &device->note, event, device->counter);
+    note_log(device, word, &device->note, b >= 0, now_ms);
 }
 
 static void note_end(struct device *device, enum outcome outcome, int a, int b, int64_t now_ms)
@@ -68,7 +79,7 @@ static void note_end(struct device *device, enum outcome outcome, int a, int b, 
         device->accepted++;
         device->accepted_by_type[device->note.type]++;
     }
-    note_say(device, outcome_words[outcome], a, b, now_ms);
+    note_say(device, outcome_name(outcome), a, b, now_ms);
 }
 
 static bool master_open(const struct device *device)
@@ -90,7 +101,7 @@ static bool type_open(const struct device *device, long type)
 /* A machine that is off or reports a fault does not turn its motor: the note never goes in. */
 void device_insert(struct device *device, long type, enum way way, int64_t now_ms)
 {
-    device->note = (struct truth_note){device->note.number + 1, type, device->settings->notes[type]};
+    device->note = (struct note){device->note.number + 1, type, device->settings->notes[type]};
     device->way = way;
     device->outcome = OUTCOME_NONE;
     if (now_ms < device->off_until_ms || device->fault != 0 || device->path != PATH_EMPTY) {
@@ -220,7 +231,7 @@ void device_clear(struct device *device, int64_t now_ms)
     device->fault_extra = -1;
     if (device->path == PATH_JAMMED) {
         device->path = PATH_EMPTY;
-        truth_note(device->truth, now_ms, "removed", &device->stuck, (const int[]){-1, -1}, device->counter);
+        note_log(device, "removed", &device->stuck, false, now_ms);
     }
     truth_say(device->truth, now_ms, "cleared", NULL, 0);
 }

@@ -1,21 +1,9 @@
-/* What does a script say? Its settings: the device, the bill table, the countries; timeline.c reads the rest. */
-#include "script.h"
-#include "words.h"
+/* What can a script say about a ccTalk note validator? Tables and readers; common/ reads what all simulators share. */
+#include "language.h"
 
-#include <errno.h>
-#include <stdio.h>
+#include "common/settings.h"
+
 #include <string.h>
-
-enum setting_kind { SETTING_NUMBERS, SETTING_TEXT, SETTING_CHOICE };
-
-struct setting {
-    const char *word;
-    enum setting_kind kind;
-    size_t offset;
-    long least, most;
-    int needed, allowed; /* how many numbers */
-    const char *const *choices;
-};
 
 static const char *const check_words[] = {"sum", "crc", NULL};
 static const char *const switch_words[] = {"off", "on", NULL};
@@ -25,7 +13,7 @@ static const char *const empty_words[] = {"dots", "spaces", "zeros", "nak", "sil
 
 #define AT(member) offsetof(struct settings, member)
 
-static const struct setting settings_table[] = {
+static const struct setting device_settings[] = {
     {"address", SETTING_NUMBERS, AT(address), 2, 255, 1, 1, NULL},
     {"serial", SETTING_NUMBERS, AT(serial), 0, 16777215, 1, 1, NULL},
     {"counter", SETTING_NUMBERS, AT(counter), 0, 255, 1, 1, NULL},
@@ -52,7 +40,7 @@ static const struct setting settings_table[] = {
 
 /* Sources of the defaults: address 40 and the category text are the standard's (from memory); escrow 30 s, restart
  * 100 ms, watchdog 1 s and polling 200 ms are common device values; the rest is invented. */
-static void settings_default(struct settings *settings)
+void settings_default(struct settings *settings)
 {
     *settings = (struct settings){.address = 40,
                                   .serial = 1193046,
@@ -60,7 +48,6 @@ static void settings_default(struct settings *settings)
                                   .start_ms = 100,
                                   .move_ms = 40,
                                   .watchdog_ms = 1000,
-                                  .patience_ms = 60000,
                                   .comms = {1, 4, 7},
                                   .priority = {2, 20},
                                   .fault = {0, -1},
@@ -98,33 +85,9 @@ static bool earlier_read(struct words *words, struct settings *settings)
            words_number(words, "event byte B", 0, 255, &pair[1]) && words_finish(words);
 }
 
-static bool numbers_read(struct words *words, const struct setting *setting, long *values)
+static bool device_read(struct words *words, void *user)
 {
-    for (int i = 0; i < setting->allowed; i++) {
-        if (i >= setting->needed && words_at_end(words))
-            break;
-        if (!words_number(words, setting->word, setting->least, setting->most, &values[i]))
-            return false;
-    }
-    return true;
-}
-
-static bool setting_read(struct words *words, struct settings *settings, const struct setting *setting)
-{
-    char *target = (char *)settings + setting->offset;
-    void *numbers = target;
-    bool good = false;
-    if (setting->kind == SETTING_NUMBERS)
-        good = numbers_read(words, setting, numbers);
-    else if (setting->kind == SETTING_TEXT)
-        good = words_text(words, setting->word, (size_t)setting->most, target);
-    else
-        good = words_choice(words, setting->word, setting->choices, numbers);
-    return good && words_finish(words);
-}
-
-static bool device_read(struct words *words, struct settings *settings)
-{
+    struct settings *settings = user;
     if (words_skip(words, "silent"))
         return headers_read(words, settings, TREAT_SILENT);
     if (words_skip(words, "nak"))
@@ -133,27 +96,18 @@ static bool device_read(struct words *words, struct settings *settings)
         return headers_read(words, settings, TREAT_BUSY);
     if (words_skip(words, "earlier"))
         return earlier_read(words, settings);
-    for (size_t i = 0; i < sizeof settings_table / sizeof settings_table[0]; i++) {
-        if (words_skip(words, settings_table[i].word))
-            return setting_read(words, settings, &settings_table[i]);
-    }
-    return words_fail(words, "the device has no setting '%s'",
-                      words_at_end(words) ? "(nothing)" : words->word[words->next]);
+    return setting_read(words, settings, device_settings, sizeof device_settings / sizeof device_settings[0]);
 }
 
-/* Identifiers are kept to letters, digits and blanks: enough for any form, and safe to print in a log. */
-static bool plain(const char *text)
+/* Identifiers are kept plain: enough for any form, and safe to print in a log. */
+static bool note_read(struct words *words, void *user)
 {
-    return strspn(text, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .") == strlen(text);
-}
-
-static bool note_read(struct words *words, struct settings *settings)
-{
+    struct settings *settings = user;
     long type = 0;
     char id[8];
     if (!words_number(words, "the bill type", 1, SCRIPT_TYPES, &type) || !words_text(words, "the bill id", 7, id))
         return false;
-    if (strlen(id) != 7 || !plain(id))
+    if (strlen(id) != 7 || !text_plain(id))
         return words_fail(words, "a bill id has 7 letters and digits, for example EU0005A, not '%s'", id);
     if (settings->notes[type][0] != '\0')
         return words_fail(words, "bill type %ld is already %s", type, settings->notes[type]);
@@ -161,14 +115,15 @@ static bool note_read(struct words *words, struct settings *settings)
     return words_finish(words);
 }
 
-static bool country_read(struct words *words, struct settings *settings)
+static bool country_read(struct words *words, void *user)
 {
+    struct settings *settings = user;
     if (settings->country_count == SCRIPT_COUNTRIES)
         return words_fail(words, "more than %d countries", SCRIPT_COUNTRIES);
     struct country *country = &settings->countries[settings->country_count];
     if (!words_text(words, "the country", 2, country->letters))
         return false;
-    if (strlen(country->letters) != 2 || !plain(country->letters))
+    if (strlen(country->letters) != 2 || !text_plain(country->letters))
         return words_fail(words, "a country has 2 letters, for example EU, not '%s'", country->letters);
     for (size_t i = 0; i < settings->country_count; i++) {
         if (strcmp(settings->countries[i].letters, country->letters) == 0)
@@ -179,60 +134,100 @@ static bool country_read(struct words *words, struct settings *settings)
            words_number(words, "the number of decimal places", 0, 255, &country->places) && words_finish(words);
 }
 
-static bool patience_read(struct words *words, struct settings *settings)
+static const struct setting_word setting_words[] = {
+    {"device", device_read}, {"note", note_read}, {"country", country_read}, {NULL, NULL}};
+
+/* ---- The timeline ---- */
+
+static const char *const way_words[] = {"genuine", "refused",  "transport",       "switched_off",
+                                        "pulled",  "tampered", "optical",         "string",
+                                        "unknown", "jams",     "jams_in_stacker", NULL};
+static const char *const jam_words[] = {"transport", "safe", "stacker", NULL};
+static const char *const stacker_words[] = {"ok", "removed", "inserted", "faulty", "full", "jammed", NULL};
+
+static bool insert_read(const struct script *script, struct words *words, struct statement *statement)
 {
-    if (!words_number(words, "patience in ms", 0, 86400000, &settings->patience_ms))
+    const struct settings *settings = script->settings;
+    bool numbered = words_digit_next(words);
+    if (numbered && !words_number(words, "the bill type", 1, SCRIPT_TYPES, &statement->first))
         return false;
-    words_skip(words, "ms");
-    return words_finish(words);
-}
-
-static bool line_read(struct script *script, struct words *words)
-{
-    if (words->count == 0)
-        return true;
-    bool (*reader)(struct words *, struct settings *) = NULL;
-    if (words_skip(words, "device"))
-        reader = device_read;
-    else if (words_skip(words, "note"))
-        reader = note_read;
-    else if (words_skip(words, "country"))
-        reader = country_read;
-    else if (words_skip(words, "patience"))
-        reader = patience_read;
-    if (reader == NULL)
-        return timeline_read(script, words);
-    if (script->count > 0)
-        return words_fail(words, "'%s' must stand before the first step of the timeline", words->word[0]);
-    return reader(words, &script->settings);
-}
-
-static bool lines_read(struct script *script, FILE *stream)
-{
-    struct words words = {.file = script->file};
-    while (fgets(words.text, sizeof words.text, stream) != NULL) {
-        words.line++;
-        if (strchr(words.text, '\n') == NULL && !feof(stream))
-            return words_fail(&words, "the line is longer than %d bytes", LINE_BYTES - 2);
-        if (!words_split(&words) || !line_read(script, &words))
-            return false;
-    }
-    if (ferror(stream))
-        return words_fail(&words, "cannot read on: %s", strerror(errno));
-    return timeline_check_end(script);
-}
-
-bool script_read(struct script *script, const char *file)
-{
-    memset(script, 0, sizeof *script);
-    script->file = file;
-    settings_default(&script->settings);
-    FILE *stream = fopen(file, "r");
-    if (stream == NULL) {
-        fprintf(stderr, "%s: cannot open the script: %s\n", file, strerror(errno));
+    if (numbered && settings->notes[statement->first][0] == '\0')
+        return words_fail(words, "bill type %ld is not in the bill table", statement->first);
+    if (!words_choice(words, "how the note fares", way_words, &statement->second))
         return false;
-    }
-    bool good = lines_read(script, stream);
-    fclose(stream);
-    return good;
+    bool needs_type = statement->second == WAY_GENUINE || statement->second == WAY_JAMS_IN_STACKER;
+    if (needs_type && !numbered)
+        return words_fail(words, "say which bill type, for example 'insert 3 genuine'");
+    return true;
 }
+
+static bool event_read(const struct script *script, struct words *words, struct statement *statement)
+{
+    (void)script;
+    return words_number(words, "event byte A", 0, 255, &statement->first) &&
+           words_number(words, "event byte B", 0, 255, &statement->second);
+}
+
+static bool jam_read(const struct script *script, struct words *words, struct statement *statement)
+{
+    (void)script;
+    return words_choice(words, "the jam", jam_words, &statement->first);
+}
+
+static bool stacker_read(const struct script *script, struct words *words, struct statement *statement)
+{
+    (void)script;
+    return words_choice(words, "the stacker", stacker_words, &statement->first);
+}
+
+static bool self_check_read(const struct script *script, struct words *words, struct statement *statement)
+{
+    (void)script;
+    statement->second = -1;
+    if (!words_number(words, "the fault code", 0, 255, &statement->first))
+        return false;
+    return words_at_end(words) || words_number(words, "the extra byte", 0, 255, &statement->second);
+}
+
+static bool route_read(const struct script *script, struct words *words, struct statement *statement)
+{
+    (void)script;
+    if (!words_skip(words, "fails"))
+        return words_fail(words, "write 'route fails' and how many times");
+    return words_number(words, "how many times", 1, 1000, &statement->first);
+}
+
+static const struct action_word action_words[] = {
+    {"insert", ACTION_INSERT, insert_read},
+    {"event", ACTION_EVENT, event_read},
+    {"jam", ACTION_JAM, jam_read},
+    {"stacker", ACTION_STACKER, stacker_read},
+    {"self_check", ACTION_SELF_CHECK, self_check_read},
+    {"route", ACTION_ROUTE_FAILS, route_read},
+    {NULL, ACTION_NONE, NULL},
+};
+
+static const struct fault_word fault_words[] = {
+    {"lost", EFFECT_LOST, 0, OWN_NONE},       {"doubled", EFFECT_DOUBLED, 0, OWN_NONE},
+    {"flip", EFFECT_FLIP, 0, OWN_NONE},       {"cut", EFFECT_CUT, 0, OWN_NONE},
+    {"late", EFFECT_LATE, 0, OWN_NONE},       {"pause", EFFECT_PAUSE, 0, OWN_NONE},
+    {"silence", EFFECT_SILENCE, 0, OWN_NONE}, {"deaf", EFFECT_OWN, 0, OWN_DEAF},
+    {"stale", EFFECT_OWN, 0, OWN_STALE},      {"garbage", EFFECT_GARBAGE, 0, OWN_NONE},
+    {"echo", EFFECT_OWN, 0, OWN_ECHO},        {NULL, EFFECT_OWN, 0, OWN_NONE},
+};
+
+static bool command_read(struct words *words, long *command)
+{
+    return words_number(words, "the command header", 1, 255, command);
+}
+
+static bool fault_on_read(struct words *words, struct fault *fault)
+{
+    return command_read(words, &fault->command);
+}
+
+const struct language cctalk_language = {.settings = setting_words,
+                                         .actions = action_words,
+                                         .faults = fault_words,
+                                         .command_read = command_read,
+                                         .fault_on_read = fault_on_read};

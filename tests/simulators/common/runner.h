@@ -2,16 +2,14 @@
 #ifndef SIMULATOR_RUNNER_H
 #define SIMULATOR_RUNNER_H
 
-#include "device.h"
-#include "line.h"
+#include "actor.h"
 
 /* What only the owner of the sockets can do. */
 enum wish { WISH_NOTHING, WISH_DROP, WISH_UNPLUG, WISH_REPLUG };
 
 struct runner {
     const struct script *script;
-    struct device *device;
-    struct line *line;
+    const struct actor *actor;
     size_t step;        /* the statement that is due next */
     int64_t entered_ms; /* since when */
     long seen;          /* requests or answers counted at that time */
@@ -20,8 +18,7 @@ struct runner {
     enum wish wish;
 };
 
-void runner_start(struct runner *runner, const struct script *script, struct device *device, struct line *line,
-                  int64_t now_ms);
+void runner_start(struct runner *runner, const struct script *script, const struct actor *actor, int64_t now_ms);
 /* Does what is due and stops at the first unfulfilled wait, or at a wish; true if any step was done. */
 bool runner_run(struct runner *runner, int64_t now_ms);
 int64_t runner_deadline(const struct runner *runner, int64_t now_ms);

@@ -2,8 +2,10 @@
 #ifndef SIMULATOR_DEVICE_H
 #define SIMULATOR_DEVICE_H
 
-#include "script.h"
-#include "truth.h"
+#include "language.h"
+
+#include "common/note.h"
+#include "common/truth.h"
 
 #include <stdint.h>
 
@@ -12,16 +14,10 @@ enum { BUFFER_EVENTS = 5, DATA_MOST = 252 };
 /* Reply headers of the standard; silence is ours. */
 enum { REPLY_SILENT = -1, REPLY_ACK = 0, REPLY_NAK = 5, REPLY_BUSY = 6 };
 
-enum path { PATH_EMPTY, PATH_ENTERING, PATH_HELD, PATH_STACKING, PATH_RETURNING, PATH_JAMMED };
-enum outcome {
-    OUTCOME_NONE,
-    OUTCOME_STACKED,
-    OUTCOME_STACKED_UNKNOWN,
-    OUTCOME_RETURNED,
-    OUTCOME_REJECTED,
-    OUTCOME_PULLED,
-    OUTCOME_JAMMED,
-    OUTCOME_NOT_TAKEN
+/* The note inserted last, or another one that the log speaks of. */
+struct note {
+    long number, type;
+    const char *id;
 };
 
 struct device {
@@ -37,7 +33,7 @@ struct device {
     uint8_t timeouts, ignored, bad_checksums; /* header 2 */
     enum path path;
     int64_t path_due_ms, escrow_due_ms, last_poll_ms;
-    struct truth_note note, stuck; /* inserted last; jammed last */
+    struct note note, stuck; /* inserted last; jammed last */
     enum way way;
     enum outcome outcome; /* of the note inserted last */
     int fault, fault_extra;

@@ -73,6 +73,17 @@ bool words_at_end(const struct words *words)
     return words->next == words->count;
 }
 
+const char *words_peek(const struct words *words)
+{
+    return words_at_end(words) ? "(nothing)" : words->word[words->next];
+}
+
+bool words_digit_next(const struct words *words)
+{
+    char first = words_peek(words)[0];
+    return first >= '0' && first <= '9';
+}
+
 bool words_skip(struct words *words, const char *expected)
 {
     if (words_at_end(words) || strcmp(words->word[words->next], expected) != 0)
@@ -96,6 +107,14 @@ bool words_number(struct words *words, const char *what, long least, long most, 
     return true;
 }
 
+bool words_milliseconds(struct words *words, long *value)
+{
+    if (!words_number(words, "the time in ms", 0, MILLISECONDS_MOST, value))
+        return false;
+    words_skip(words, "ms");
+    return true;
+}
+
 bool words_choice(struct words *words, const char *what, const char *const *choices, long *index)
 {
     for (long i = 0; choices[i] != NULL; i++) {
@@ -104,8 +123,7 @@ bool words_choice(struct words *words, const char *what, const char *const *choi
             return true;
         }
     }
-    const char *word = words_at_end(words) ? "(nothing)" : words->word[words->next];
-    return words_fail(words, "%s cannot be '%s'; the README lists the words", what, word);
+    return words_fail(words, "%s cannot be '%s'; the README lists the words", what, words_peek(words));
 }
 
 bool words_text(struct words *words, const char *what, size_t most, char *text)
