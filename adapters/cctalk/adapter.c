@@ -51,8 +51,8 @@ static int32_t adapter_open(void *state, const cfoil_adapter_start *start)
     session->answered_us = start->now_us;
     session->polled_us = start->now_us;
     session->noise_begin_us = start->now_us;
-    session->held.route_us = UINT64_MAX;
-    session->held.outcome_us = UINT64_MAX;
+    session->exchange.finished_us = start->now_us;
+    cctalk_held_end(session);
     cctalk_startup_begin(session, STAGE_PROBE);
     session->wait_us = start->now_us + OPEN_PAUSE_US;
     return CFOIL_OK;
@@ -90,8 +90,6 @@ static uint64_t adapter_step(void *state, const cfoil_adapter_input *input)
                 return session->exchange.deadline_us;
             answer_take(session, outcome);
         }
-        if (session->exchange.under_way)
-            continue; /* the answer led to the next request at once */
         uint64_t due_us = next_begin(session);
         if (!session->exchange.under_way && due_us > session->now_us)
             return due_us;
@@ -105,6 +103,11 @@ static int32_t adapter_command(void *state, int32_t command, int32_t argument, u
     return cctalk_command(session, command, argument);
 }
 
+static bool ours(uint8_t destination)
+{
+    return destination == ADDRESS_HOST || (destination >= ADDRESS_FIRST && destination <= ADDRESS_LAST);
+}
+
 /* How many bytes at the beginning look like messages between a host and a bill validator, in percent of a certain bid. */
 static int32_t adapter_identify(const uint8_t *bytes, uint32_t length)
 {
@@ -116,8 +119,7 @@ static int32_t adapter_identify(const uint8_t *bytes, uint32_t length)
         enum cctalk_found found = cctalk_frame_parse(CCTALK_CHECK_SUM, bytes + at, length - at, &frame, &used);
         if (found != CCTALK_FRAME)
             found = cctalk_frame_parse(CCTALK_CHECK_CRC, bytes + at, length - at, &frame, &used);
-        bool device = frame.destination >= ADDRESS_FIRST && frame.destination <= ADDRESS_LAST;
-        if (found == CCTALK_FRAME && (device || frame.destination == ADDRESS_HOST))
+        if (found == CCTALK_FRAME && ours(frame.destination))
             frames++;
         at += found == CCTALK_FRAME ? used : 1;
     }

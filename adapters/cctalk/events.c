@@ -13,7 +13,10 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { PAIRS = 5, MEMORY_VERSION = 1, MEMORY_SIZE = 13 };
+enum { PAIRS = 5, MEMORY_VERSION = 1, MEMORY_SIZE = 14 };
+
+/* Memory, by byte: version, type of the note that was held (0 = none), MEMORY_TYPES_SET or 0, counter, ten of pairs. */
+enum { MEMORY_TYPES_SET = 1 };
 
 /* ---- Telling ---- */
 
@@ -49,25 +52,44 @@ static void note_put(const struct session *session, cfoil_adapter_event *event, 
     memcpy(event->note_name, note->name, sizeof note->name);
 }
 
+void cctalk_held_end(struct session *session)
+{
+    memset(&session->held, 0, sizeof session->held);
+    session->held.route_us = UINT64_MAX;
+    session->held.outcome_us = UINT64_MAX;
+}
+
+bool cctalk_held_active(const struct session *session)
+{
+    return session->held.state != HELD_NONE && session->held.state != HELD_DOUBTFUL;
+}
+
 void cctalk_outcome_unknown_tell(struct session *session)
 {
+    uint8_t type = session->held.type;
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     event.kind = CFOIL_KIND_DEVICE;
     event.condition = CFOIL_CONDITION_OUTCOME_UNKNOWN;
     event.reason = CFOIL_REASON_DEVICE;
     event.reasons_possible = 1u << CFOIL_REASON_DEVICE;
-    note_put(session, &event, session->held.type);
+    note_put(session, &event, type);
     snprintf(event.text, sizeof event.text, "What became of the held note is not known: look for it, count by hand.");
     event_tell(session, &event);
+    cctalk_held_end(session);
     session->held.state = HELD_DOUBTFUL;
-    session->held.route_us = UINT64_MAX;
-    session->held.outcome_us = UINT64_MAX;
+    session->held.type = type;
+}
+
+void cctalk_fault_clear(struct session *session, const char *raw_text)
+{
+    session->fault = false;
+    session->configured = false; /* which tells the new state, too */
+    session->fault_told = false;
+    cctalk_condition_tell(session, CFOIL_CONDITION_FAULT_CLEARED, raw_text, "The validator is in order again.");
 }
 
 void cctalk_fault_tell(struct session *session, const uint8_t *answer, uint32_t length)
 {
-    if (session->fault_told && session->fault_code == answer[0])
-        return;
     const struct cctalk_fault_code *code = cctalk_fault_code_find(answer[0]);
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     event.kind = CFOIL_KIND_DEVICE;
@@ -86,22 +108,27 @@ void cctalk_fault_tell(struct session *session, const uint8_t *answer, uint32_t 
                  answer[1]);
     else
         snprintf(event.text, sizeof event.text, "The validator reports a fault: %s.", name);
-    event_tell(session, &event);
+    if (!session->fault_told || session->fault_code != answer[0])
+        event_tell(session, &event);
+    session->fault = true;
     session->fault_told = true;
     session->fault_code = answer[0];
     cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", event.text);
 }
 
-static void lost_tell(const struct session *session, uint32_t count)
+/* Events are missing. Among them may be what became of the held note. */
+static void lost_tell(struct session *session, uint32_t count, const char *text)
 {
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     event.kind = CFOIL_KIND_LOST_EVENTS;
     event.condition = CFOIL_CONDITION_COUNTER_GAP;
     event.lost_count = count;
     snprintf(event.raw_text, sizeof event.raw_text, "counter");
-    snprintf(event.text, sizeof event.text,
-             "The validator had %u more events than it could keep: count the cash box against the record.", count);
+    snprintf(event.text, sizeof event.text, "%s", text);
     event_tell(session, &event);
+    session->blocked = true;
+    if (cctalk_held_active(session))
+        cctalk_outcome_unknown_tell(session);
 }
 
 /* ---- One pair ---- */
@@ -127,12 +154,11 @@ static void unknown_tell(struct session *session, cfoil_adapter_event *event)
 static void held_begin(struct session *session, uint8_t type)
 {
     struct held *held = &session->held;
+    cctalk_held_end(session);
     held->state = HELD_WAITING;
     held->type = type;
     held->until_us = session->now_us + session->settings.hold_us;
     held->extend_us = session->now_us + EXTEND_US;
-    held->route_us = UINT64_MAX;
-    held->outcome_us = UINT64_MAX;
     held->route_tries_left = ROUTE_TRIES;
     bool valued = type <= CCTALK_TYPES && session->notes[type].valued;
     if (!valued)
@@ -154,6 +180,8 @@ static void type_take(struct session *session, uint8_t type, uint8_t b)
         unknown_tell(session, &event);
         return;
     }
+    if (cctalk_held_active(session) && (b == 1 || session->held.type != type))
+        cctalk_outcome_unknown_tell(session); /* another note, and not a word about the one before */
     if (b == 1) {
         event.kind = valued ? CFOIL_KIND_HELD : CFOIL_KIND_DEVICE;
         event.condition = valued ? CFOIL_CONDITION_NONE : CFOIL_CONDITION_UNKNOWN_CODE;
@@ -169,7 +197,7 @@ static void type_take(struct session *session, uint8_t type, uint8_t b)
              valued ? "The note went to the cash box."
                     : "A note of unknown value went to the cash box: count by hand.");
     event_tell(session, &event);
-    session->held.state = HELD_NONE;
+    cctalk_held_end(session);
 }
 
 /* A pair with a status or error code. */
@@ -194,12 +222,12 @@ static void code_take(struct session *session, uint8_t b)
     }
     snprintf(event.text, sizeof event.text, "%s", code->text);
     if (code->kind == CFOIL_KIND_RETURNED) {
-        note_put(session, &event, session->held.state != HELD_NONE ? session->held.type : 0);
-        session->held.state = HELD_NONE;
+        note_put(session, &event, session->held.type);
+        cctalk_held_end(session);
     }
     event_tell(session, &event);
     bool halts = code->category == CCTALK_CATEGORY_FATAL || code->category == CCTALK_CATEGORY_FRAUD;
-    if (halts && session->held.state != HELD_NONE && session->held.state != HELD_DOUBTFUL)
+    if (halts && cctalk_held_active(session))
         cctalk_outcome_unknown_tell(session);
     if (code->category == CCTALK_CATEGORY_FRAUD)
         session->blocked = true;
@@ -210,22 +238,22 @@ static void code_take(struct session *session, uint8_t b)
         session->self_check_us = session->now_us;
         cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", code->text);
     } else if (session->fault && !session->self_check_known && code->condition == CFOIL_CONDITION_STACKER_IN_PLACE) {
-        session->fault = false; /* without a self-check this is the only word of recovery there is */
-        session->fault_told = false;
+        cctalk_fault_clear(session, event.raw_text); /* the only word of recovery from a device without a self-check */
     }
 }
 
 /* ---- Memory: where we stand in the device's events, for the next life of the host ---- */
 
-static void memory_store(const struct session *session)
+void cctalk_memory_store(const struct session *session)
 {
     if (session->key[0] == '\0')
         return;
     uint8_t bytes[MEMORY_SIZE];
     bytes[0] = MEMORY_VERSION;
-    bytes[1] = session->held.state != HELD_NONE ? session->held.type : 0;
-    bytes[2] = session->last.counter;
-    memcpy(bytes + 3, session->last.pairs, sizeof session->last.pairs);
+    bytes[1] = cctalk_held_active(session) ? session->held.type : 0;
+    bytes[2] = session->types_set ? MEMORY_TYPES_SET : 0;
+    bytes[3] = session->last.counter;
+    memcpy(bytes + 4, session->last.pairs, sizeof session->last.pairs);
     session->host->memory_store(session->host->user, session->key, bytes, sizeof bytes);
 }
 
@@ -238,12 +266,13 @@ static void memory_load(struct session *session)
     if (length != MEMORY_SIZE || bytes[0] != MEMORY_VERSION)
         return;
     session->last_known = true;
-    session->last.counter = bytes[2];
-    memcpy(session->last.pairs, bytes + 3, sizeof session->last.pairs);
+    session->types_set = bytes[2] == MEMORY_TYPES_SET;
+    session->last.counter = bytes[3];
+    memcpy(session->last.pairs, bytes + 4, sizeof session->last.pairs);
+    cctalk_held_end(session);
     if (bytes[1] != 0) {
-        held_begin(session, bytes[1]);
-        session->held.state = HELD_DOUBTFUL; /* its outcome is among the events, or nobody knows it */
-        session->held.route_us = UINT64_MAX;
+        session->held.state = HELD_EARLIER; /* its outcome is among the events, or nobody knows it */
+        session->held.type = bytes[1];
     }
 }
 
@@ -266,13 +295,30 @@ static bool pairs_continue(const struct snapshot *before, const struct snapshot 
     return memcmp(before->pairs, now->pairs + 2 * count, kept) == 0;
 }
 
+/* Could the device have come from `last` to `now` without a reset and without events that nobody read? */
+static bool plain(const struct session *session, const struct snapshot *now)
+{
+    if (memcmp(&session->last, now, sizeof *now) == 0)
+        return true;
+    uint32_t count = events_between(session->last.counter, now->counter);
+    return now->counter != 0 && count > 0 && count <= PAIRS && pairs_continue(&session->last, now, count);
+}
+
+/* Does the answer look as it can only look soon after a reset: no more pairs than the counter counts? */
+static bool looks_restarted(const struct snapshot *now)
+{
+    static const uint8_t none[2 * PAIRS];
+    return now->counter < PAIRS && memcmp(now->pairs + 2 * now->counter, none, 2 * (size_t)(PAIRS - now->counter)) == 0;
+}
+
+/* Not plain, and proved to be no late answer: a reset, or events that nobody read? */
+static bool restarted(const struct session *session, const struct snapshot *now)
+{
+    return looks_restarted(now) || (session->types_set && session->types_found == 0);
+}
+
 static void pairs_take(struct session *session, const struct snapshot *now, uint32_t count)
 {
-    if (count > PAIRS) {
-        lost_tell(session, count - PAIRS);
-        session->blocked = true;
-        count = PAIRS;
-    }
     for (uint32_t i = count; i > 0; i--) { /* pair 1 is the newest: oldest first */
         uint8_t a = now->pairs[2 * (i - 1)];
         uint8_t b = now->pairs[2 * (i - 1) + 1];
@@ -281,56 +327,69 @@ static void pairs_take(struct session *session, const struct snapshot *now, uint
         else
             code_take(session, b);
     }
+}
+
+/* Tells what happened between `last` and `now` in one life of the device. */
+static void difference_take(struct session *session, const struct snapshot *now)
+{
+    char text[160];
+    uint32_t count = events_between(session->last.counter, now->counter);
+    if (!pairs_continue(&session->last, now, count)) {
+        /* Nobody can say which of the pairs were told already: none is told. */
+        lost_tell(session, count > 0 ? count : 255,
+                  "The validator's events do not continue those read before: count the cash box against the record.");
+    } else if (count > PAIRS) {
+        snprintf(text, sizeof text,
+                 "The validator had %u more events than it could keep: count the cash box against the record.",
+                 count - PAIRS);
+        lost_tell(session, count - PAIRS, text);
+        pairs_take(session, now, PAIRS);
+    } else {
+        pairs_take(session, now, count);
+    }
     session->last = *now;
-    session->last_known = true;
-    memory_store(session);
+    cctalk_memory_store(session);
 }
 
-void cctalk_reset_tell(struct session *session)
+/* The device was reset. Its counter began at 0 again, or, with `keep`, it stands where it stood by chance: then nobody
+ * can say what of its events is new. */
+void cctalk_restart_take(struct session *session, bool keep)
 {
-    cctalk_condition_tell(session, CFOIL_CONDITION_RESTARTED, "counter 0", "The validator was reset or lost power.");
-    if (session->held.state != HELD_NONE && session->held.state != HELD_DOUBTFUL)
+    cctalk_condition_tell(session, CFOIL_CONDITION_RESTARTED, keep ? "inhibits" : "counter",
+                          "The validator was reset or lost power.");
+    if (cctalk_held_active(session))
         cctalk_outcome_unknown_tell(session);
-    session->held.state = HELD_NONE;
-    if (session->away || session->accept_now != CFOIL_ACCEPT_NONE)
-        cctalk_condition_tell(session, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT, "",
-                              "A note stacked just before the reset may be missing here: count the cash box.");
+    cctalk_condition_tell(session, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT, "",
+                          "A note stacked just before the reset may be missing here: count the cash box.");
+    if (!keep)
+        memset(&session->last, 0, sizeof session->last);
+    session->types_set = false;
+    cctalk_memory_store(session);
 }
 
-/* The device began anew: everything it has now is new. */
-static void reset_take(struct session *session, const struct snapshot *now)
+static void recover_known(struct session *session, const struct snapshot *now)
 {
-    cctalk_reset_tell(session);
-    memset(&session->last, 0, sizeof session->last);
-    pairs_take(session, now, now->counter);
+    session->away = true;
+    if (!plain(session, now) && restarted(session, now))
+        cctalk_restart_take(session, false);
+    else if (session->types_set && session->types_found == 0)
+        cctalk_restart_take(session, true);
+    difference_take(session, now);
+    if (session->held.state == HELD_EARLIER)
+        cctalk_outcome_unknown_tell(session); /* held when the host ended, and no event tells what became of it */
+    session->away = false;
 }
 
 void cctalk_events_recover(struct session *session)
 {
-    const struct snapshot *now = &session->start;
-    bool first_here = !session->last_known;
-    if (first_here)
+    if (!session->last_known)
         memory_load(session);
-    if (!session->last_known) {
-        /* Nothing is known of this device: its counter is where we begin, and nothing in its buffer is ours. */
-        session->last = *now;
-        session->last_known = true;
-        memory_store(session);
-        return;
-    }
-    session->away = true;
-    uint32_t count = events_between(session->last.counter, now->counter);
-    bool reset = (now->counter == 0 && session->last.counter != 0) || !pairs_continue(&session->last, now, count);
-    if (reset)
-        reset_take(session, now);
-    else if (count > 0)
-        pairs_take(session, now, count);
-    if (first_here && session->held.state == HELD_DOUBTFUL) {
-        cctalk_outcome_unknown_tell(session); /* held when the host ended, and no event tells what became of it */
-        session->held.state = HELD_NONE;
-    }
-    session->away = false;
-    session->polled_us = session->now_us;
+    if (session->last_known)
+        recover_known(session, &session->start);
+    /* Else nothing is known of this device: its counter is where we begin, and nothing in its buffer is ours. */
+    session->last = session->start;
+    session->last_known = true;
+    cctalk_memory_store(session);
 }
 
 /* ---- Answers to 159 while running ---- */
@@ -351,45 +410,23 @@ static void doubt_end(struct session *session)
     session->rereads = 0;
 }
 
-/* A reset seen while running: told, and the device started up again. */
-static void reset_end(struct session *session, const struct snapshot *now)
-{
-    reset_take(session, now);
-    doubt_end(session);
-    cctalk_startup_begin(session, STAGE_CATEGORY);
-    cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
-}
-
-/* Could the device have come from `last` to `now` without a reset and without events that nobody read? */
-static bool plain(const struct session *session, const struct snapshot *now)
-{
-    uint32_t count = events_between(session->last.counter, now->counter);
-    return now->counter != 0 && count <= PAIRS && pairs_continue(&session->last, now, count);
-}
-
 /* Two answers agree: what they tell is true, unless it is so odd that it needs another look. */
 static void snapshot_take(struct session *session, const struct snapshot *now)
 {
     if (plain(session, now)) {
-        pairs_take(session, now, events_between(session->last.counter, now->counter));
+        difference_take(session, now);
         doubt_end(session);
-        return;
+    } else if (session->doubt != DOUBT_READ) {
+        session->candidate = *now;
+        session->doubt = DOUBT_TYPES;
+    } else if (restarted(session, now)) {
+        cctalk_restart_take(session, false);
+        cctalk_startup_begin(session, STAGE_CATEGORY); /* its events are told when it is known again */
+        cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
+    } else {
+        difference_take(session, now);
+        doubt_end(session);
     }
-    session->candidate = *now;
-    session->doubt = DOUBT_TYPES;
-}
-
-/* The look at a jump is over and the counter still says the same: a reset, or events that nobody read. */
-static void doubt_decide(struct session *session, const struct snapshot *now)
-{
-    uint32_t count = events_between(session->last.counter, now->counter);
-    bool proved = session->at_default && session->configured && session->accept_now != CFOIL_ACCEPT_NONE;
-    if (now->counter == 0 || proved || !pairs_continue(&session->last, now, count)) {
-        reset_end(session, now);
-        return;
-    }
-    pairs_take(session, now, count);
-    doubt_end(session);
 }
 
 void cctalk_events_answer(struct session *session)
@@ -404,18 +441,13 @@ void cctalk_events_answer(struct session *session)
     }
     if (session->candidate_known && agrees(&session->candidate, &now)) {
         session->rereads = 0;
-        if (session->doubt == DOUBT_READ && !plain(session, &now))
-            doubt_decide(session, &now);
-        else
-            snapshot_take(session, &now);
+        snapshot_take(session, &now);
         return;
     }
     session->doubt = DOUBT_NONE;
     session->candidate = now;
     session->candidate_known = true;
     session->rereads++;
-    if (session->rereads <= REREADS)
-        session->poll_us = session->now_us; /* read again at once */
-    else
-        session->rereads = 0; /* answers that never agree: noise; go on at the usual pace */
+    if (session->rereads > REREADS)
+        doubt_end(session); /* answers that never agree: noise; go on at the usual pace */
 }

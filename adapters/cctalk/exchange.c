@@ -1,9 +1,10 @@
 /*
- * One request carried to its answer: echo, damage, BUSY, time-outs and retries.
+ * One request carried to its answer: echo, damage, time-outs and retries. What an answer means is not known here.
  *
  * A device that gets a damaged request stays silent (published device manual: there is no NAK for damage), so silence
  * means 'send again'. Bytes that do not make a frame are never searched for one inside: a frame found in the middle of a
- * damaged answer could be anything. The line is left to fall silent and the request is repeated.
+ * damaged answer could be anything. The line is left to fall silent and the request is repeated. After a request that was
+ * sent more than once the next one waits until no late answer can come any more: it would be taken for the wrong one's.
  */
 #include "session.h"
 
@@ -65,8 +66,8 @@ static void send_now(struct session *session)
     memcpy(exchange->sent, bytes, exchange->sent_length);
     exchange->received_length = 0; /* whatever came before belongs to no request */
     exchange->draining = false;
-    exchange->busy_pause = false;
     exchange->deadline_us = session->now_us + answer_time(session);
+    exchange->limit_us = exchange->deadline_us + NOISE_LIMIT_US;
     session->host->send(session->host->user, exchange->sent, exchange->sent_length);
 }
 
@@ -81,7 +82,7 @@ void cctalk_exchange_begin(struct session *session, enum purpose purpose, uint8_
     if (length > 0)
         memcpy(exchange->data, data, length);
     exchange->tries_left = tries - 1;
-    exchange->busy_until_us = session->now_us + BUSY_LIMIT_US;
+    exchange->out_of_step = false;
     send_now(session);
 }
 
@@ -97,6 +98,21 @@ static void noise_count(struct session *session)
                               "Damaged messages on the line: check the cable and what runs beside it.");
 }
 
+static uint64_t earlier(uint64_t left, uint64_t right)
+{
+    return left < right ? left : right;
+}
+
+/* Bytes that nobody asked for: an answer that came too late, or noise. The line is left to fall silent first. */
+static void stray_take(struct session *session)
+{
+    struct exchange *exchange = &session->exchange;
+    uint64_t quiet_us = session->now_us + (exchange->out_of_step ? QUIET_US : BYTE_GAP_US);
+    quiet_us = earlier(quiet_us, exchange->finished_us + QUIET_LIMIT_US);
+    if (quiet_us > exchange->earliest_us)
+        exchange->earliest_us = quiet_us;
+}
+
 void cctalk_exchange_receive(struct session *session, const uint8_t *bytes, uint32_t length)
 {
     struct exchange *exchange = &session->exchange;
@@ -104,10 +120,12 @@ void cctalk_exchange_receive(struct session *session, const uint8_t *bytes, uint
         return;
     bool late = exchange->received_length > 0 && session->now_us - exchange->received_us > BYTE_GAP_US;
     exchange->received_us = session->now_us;
-    if (!exchange->under_way || exchange->busy_pause)
-        return; /* nobody was asked: an answer that came too late, or noise */
+    if (!exchange->under_way) {
+        stray_take(session);
+        return;
+    }
     if (exchange->draining) {
-        exchange->deadline_us = session->now_us + BYTE_GAP_US;
+        exchange->deadline_us = earlier(session->now_us + BYTE_GAP_US, exchange->limit_us);
         return;
     }
     if (late)
@@ -129,7 +147,7 @@ static void drain(struct session *session)
     noise_count(session);
     session->exchange.draining = true;
     session->exchange.received_length = 0;
-    session->exchange.deadline_us = session->now_us + BYTE_GAP_US;
+    session->exchange.deadline_us = earlier(session->now_us + BYTE_GAP_US, session->exchange.limit_us);
 }
 
 enum taken { TAKEN_NOTHING, TAKEN_MORE, TAKEN_OUTCOME };
@@ -138,15 +156,14 @@ enum taken { TAKEN_NOTHING, TAKEN_MORE, TAKEN_OUTCOME };
 static enum taken answer_take(struct session *session, const struct cctalk_frame *frame, enum outcome *outcome)
 {
     struct exchange *exchange = &session->exchange;
-    if (frame->header == HEADER_REPLY_NAK && frame->length == 0) {
-        *outcome = OUTCOME_NAK;
-        return TAKEN_OUTCOME;
-    }
-    if (frame->header == HEADER_REPLY_BUSY && frame->length == 0) {
-        session->answered_us = session->now_us;
-        exchange->busy_pause = true;
-        exchange->deadline_us = session->now_us + BUSY_PAUSE_US;
+    bool refused = (frame->header == HEADER_REPLY_NAK || frame->header == HEADER_REPLY_BUSY) && frame->length == 0;
+    if (exchange->received_length > 0) {
+        drain(session); /* more follows although one answer was asked for: which of them is it? */
         return TAKEN_NOTHING;
+    }
+    if (refused) {
+        *outcome = frame->header == HEADER_REPLY_NAK ? OUTCOME_NAK : OUTCOME_BUSY;
+        return TAKEN_OUTCOME;
     }
     if (frame->header != HEADER_REPLY_DONE || !length_fits(exchange->header, frame->length)) {
         drain(session);
@@ -186,11 +203,19 @@ static enum taken message_take(struct session *session, enum outcome *outcome)
 
 static bool finish(struct session *session, enum outcome outcome)
 {
-    session->exchange.under_way = false;
-    session->exchange.received_length = 0;
-    session->exchange.earliest_us = session->now_us + GAP_US;
-    if (outcome == OUTCOME_ANSWER || outcome == OUTCOME_NAK)
+    struct exchange *exchange = &session->exchange;
+    exchange->under_way = false;
+    exchange->received_length = 0;
+    exchange->finished_us = session->now_us;
+    exchange->earliest_us = session->now_us + GAP_US;
+    if (outcome == OUTCOME_BUSY)
+        exchange->earliest_us = session->now_us + BUSY_PAUSE_US;
+    if (outcome == OUTCOME_SILENT)
+        exchange->out_of_step = true;
+    else
         session->answered_us = session->now_us;
+    if (exchange->out_of_step && !session->quit)
+        exchange->earliest_us = session->now_us + QUIET_US;
     return true;
 }
 
@@ -198,25 +223,20 @@ static bool finish(struct session *session, enum outcome outcome)
 static bool time_out(struct session *session, enum outcome *outcome)
 {
     struct exchange *exchange = &session->exchange;
-    if (exchange->busy_pause) {
-        if (session->now_us >= exchange->busy_until_us) {
-            *outcome = OUTCOME_BUSY;
-            return finish(session, *outcome);
+    if (exchange->received_length > 0) {
+        uint64_t until_us = earlier(exchange->received_us + BYTE_GAP_US, exchange->limit_us);
+        if (session->now_us < until_us) {
+            exchange->deadline_us = until_us; /* an answer is still coming in */
+            return false;
         }
-        send_now(session);
-        return false;
-    }
-    if (exchange->received_length > 0 && session->now_us < exchange->received_us + BYTE_GAP_US) {
-        exchange->deadline_us = exchange->received_us + BYTE_GAP_US; /* an answer is still coming in */
-        return false;
-    }
-    if (exchange->received_length > 0)
         noise_count(session);
-    if (exchange->tries_left == 0) {
+    }
+    if (exchange->tries_left == 0 || session->quit) {
         *outcome = OUTCOME_SILENT;
         return finish(session, *outcome);
     }
     exchange->tries_left--;
+    exchange->out_of_step = true;
     send_now(session);
     return false;
 }
@@ -225,7 +245,7 @@ bool cctalk_exchange_advance(struct session *session, enum outcome *outcome)
 {
     struct exchange *exchange = &session->exchange;
     enum taken taken = TAKEN_MORE;
-    while (taken == TAKEN_MORE && exchange->received_length > 0 && !exchange->draining && !exchange->busy_pause)
+    while (taken == TAKEN_MORE && exchange->received_length > 0)
         taken = message_take(session, outcome);
     if (taken == TAKEN_OUTCOME)
         return finish(session, *outcome);

@@ -27,9 +27,12 @@ static bool route_begin(struct session *session)
     uint8_t code = held->state == HELD_STACKING ? ROUTE_STACK : ROUTE_RETURN;
     if (held->route_us > session->now_us)
         return false;
+    if (session->now_us - session->polled_us > POLL_OVERDUE_US) /* is it still the same note? */
+        return begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0);
     if (held->route_tries_left == 0) {
         cctalk_log(session, CFOIL_LOG_ERROR, "route_failed", "The device does not move the held note.");
         cctalk_outcome_unknown_tell(session);
+        cctalk_memory_store(session);
         return false;
     }
     held->route_tries_left--;
@@ -75,7 +78,9 @@ static bool self_check_begin(struct session *session)
 
 static bool watch_begin(struct session *session)
 {
-    if (session->now_us < session->watch_us || session->accept_now == CFOIL_ACCEPT_NONE)
+    if (session->watch_half)
+        return begin(session, PURPOSE_MASTER, HEADER_MASTER_READ, NULL, 0);
+    if (session->now_us < session->watch_us)
         return false;
     session->watch_us = session->now_us + WATCH_US;
     return begin(session, PURPOSE_TYPES, HEADER_TYPES_READ, NULL, 0);
@@ -87,6 +92,7 @@ static void outcome_overdue_check(struct session *session)
         return;
     cctalk_log(session, CFOIL_LOG_WARNING, "outcome_overdue", "The device took the command but tells no outcome.");
     cctalk_outcome_unknown_tell(session);
+    cctalk_memory_store(session);
 }
 
 static uint64_t earlier(uint64_t left, uint64_t right)
@@ -98,13 +104,12 @@ static uint64_t earlier(uint64_t left, uint64_t right)
 static uint64_t due_next(const struct session *session)
 {
     const struct held *held = &session->held;
-    uint64_t due = earlier(session->poll_us, earlier(held->route_us, held->outcome_us));
-    if (held->state == HELD_WAITING && held->extend_us < held->until_us)
+    uint64_t due = earlier(session->poll_us, session->watch_us);
+    due = earlier(due, earlier(held->route_us, held->outcome_us));
+    if (held->state == HELD_WAITING && held->extend_us < held->until_us && session->now_us < held->until_us)
         due = earlier(due, held->extend_us);
     if (session->fault && session->self_check_known)
         due = earlier(due, session->self_check_us);
-    if (session->accept_now != CFOIL_ACCEPT_NONE)
-        due = earlier(due, session->watch_us);
     return due;
 }
 
@@ -117,13 +122,13 @@ uint64_t cctalk_run_next(struct session *session)
         return session->now_us;
     }
     outcome_overdue_check(session);
-    if (session->candidate_known && session->poll_us <= session->now_us) {
+    if (session->candidate_known) {
         begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0); /* confirm what was read, before all else */
         return session->now_us;
     }
     if (route_begin(session))
         return session->now_us;
-    if (session->accept_now != cctalk_accept_effective(session)) {
+    if (!session->configured || session->accept_now != cctalk_accept_effective(session)) {
         session->stage = STAGE_CLOSE;
         return cctalk_startup_next(session);
     }
@@ -143,8 +148,8 @@ static void route_answer(struct session *session, enum outcome outcome)
     session->poll_us = session->now_us; /* whatever it was, the events tell the truth */
     if (session->exchange.data[0] == ROUTE_EXTEND || (held->state != HELD_STACKING && held->state != HELD_RETURNING))
         return;
-    bool refused = outcome == OUTCOME_ANSWER && answer->length == 1 && answer->data[0] == ROUTE_ANSWER_FAILED;
-    if (outcome == OUTCOME_ANSWER && !refused) {
+    bool moved = outcome == OUTCOME_ANSWER && (answer->length == 0 || answer->data[0] == ROUTE_ANSWER_EMPTY);
+    if (moved) {
         /* ACK is no proof of stacking, and 'escrow is empty' after a repeat means: it has left already. */
         held->outcome_us = session->now_us + OUTCOME_LIMIT_US;
         return;
@@ -159,44 +164,47 @@ static void self_check_answer(struct session *session)
         cctalk_fault_tell(session, answer->data, answer->length);
         return;
     }
-    session->fault = false;
-    session->fault_told = false;
-    cctalk_condition_tell(session, CFOIL_CONDITION_FAULT_CLEARED, "self-check 0", "The validator is in order again.");
+    cctalk_fault_clear(session, "self-check 0");
 }
 
 /* The inhibits are not as we set them: a reset that the counter does not show, or somebody else's doing. */
 static void watch_miss(struct session *session)
 {
     session->watch_misses++;
-    session->watch_us = session->now_us; /* once more, in case that was an answer to something else */
-    if (session->watch_misses < 2)
+    session->watch_us = session->now_us; /* once more, in case that was an answer to something else, but first: */
+    session->poll_us = session->now_us;  /* does the counter tell of a reset? */
+    if (session->watch_misses < MISSES)
         return;
     session->watch_misses = 0;
-    if (session->last.counter == 0) {
-        cctalk_reset_tell(session); /* a counter that was 0 before cannot show the reset */
+    session->watch_us = session->now_us + WATCH_US;
+    if (session->types_set && session->types_found == 0) {
+        /* All types inhibited as after a reset, and the counter reads what it read before, by chance. */
+        cctalk_restart_take(session, true);
         cctalk_startup_begin(session, STAGE_CATEGORY);
         cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
         return;
     }
     cctalk_log(session, CFOIL_LOG_WARNING, "setting_changed", "The device's inhibits changed; setting them again.");
-    session->stage = STAGE_CLOSE;
+    session->configured = false;
 }
 
-static void inhibits_answer(struct session *session, enum purpose purpose)
+static void types_answer(struct session *session)
 {
     const uint8_t *data = session->exchange.answer.data;
-    if (purpose == PURPOSE_TYPES) {
-        session->at_default = (data[0] | data[1]) == 0; /* all 0 after a reset (published device manual) */
-        if (session->doubt == DOUBT_TYPES)
-            session->doubt = DOUBT_MASTER;
-        else
-            begin(session, PURPOSE_MASTER, HEADER_MASTER_READ, NULL, 0);
-        return;
-    }
-    session->at_default = session->at_default || (data[0] & 1) == 0;
+    session->types_found = (uint16_t)(data[0] | data[1] << 8);
+    if (session->doubt == DOUBT_TYPES)
+        session->doubt = DOUBT_MASTER;
+    else
+        session->watch_half = true;
+}
+
+static void master_answer(struct session *session)
+{
+    bool open = (session->exchange.answer.data[0] & 1) != 0;
+    session->watch_half = false;
     if (session->doubt == DOUBT_MASTER)
         session->doubt = DOUBT_READ;
-    else if (session->at_default)
+    else if (!cctalk_types_fit(session) || open != (session->accept_now != CFOIL_ACCEPT_NONE))
         watch_miss(session);
     else
         session->watch_misses = 0;
@@ -208,6 +216,7 @@ static void failure_answer(struct session *session)
     session->poll_us = session->now_us + session->settings.poll_us;
     session->doubt = DOUBT_NONE; /* the next answers to 159 bring it back */
     session->candidate_known = false;
+    session->watch_half = false;
     cctalk_lost_check(session);
 }
 
@@ -230,8 +239,10 @@ void cctalk_run_answer(struct session *session, enum outcome outcome)
         self_check_answer(session);
         break;
     case PURPOSE_TYPES:
+        types_answer(session);
+        break;
     case PURPOSE_MASTER:
-        inhibits_answer(session, purpose);
+        master_answer(session);
         break;
     default:
         break;
@@ -245,8 +256,13 @@ static int32_t accept_command(struct session *session, int32_t accept)
     if (accept < CFOIL_ACCEPT_NONE || accept > CFOIL_ACCEPT_ALL)
         return CFOIL_E_ARGUMENT_RANGE;
     session->accept_wanted = accept;
-    if (accept != CFOIL_ACCEPT_NONE)
-        session->blocked = false;
+    if (accept == CFOIL_ACCEPT_NONE)
+        return CFOIL_OK;
+    session->blocked = false;
+    if (session->fault && !session->self_check_known) {
+        session->fault = false; /* the device cannot say when it is in order again: the host's word counts */
+        session->configured = false;
+    }
     return CFOIL_OK;
 }
 
@@ -254,8 +270,10 @@ static int32_t route_command(struct session *session, enum held_state state)
 {
     struct held *held = &session->held;
     /* A note that is on its way to the cash box is never asked back: the two commands could cross. */
+    if (held->state == HELD_STACKING || held->state == HELD_RETURNING)
+        return CFOIL_E_STATE_NOT_READY;
     if (held->state != HELD_WAITING)
-        return held->state == HELD_NONE || state == HELD_RETURNING ? CFOIL_E_STATE_NO_NOTE : CFOIL_E_STATE_NOT_READY;
+        return CFOIL_E_STATE_NO_NOTE;
     held->state = state;
     held->route_us = session->now_us;
     held->route_tries_left = ROUTE_TRIES;
@@ -274,6 +292,16 @@ static int32_t hold_command(struct session *session, int32_t hold_ms)
     return CFOIL_OK;
 }
 
+/* A slow or silent device cannot keep the last word from being said soon. */
+static int32_t quit_command(struct session *session)
+{
+    struct exchange *exchange = &session->exchange;
+    session->quit = true;
+    exchange->deadline_us = earlier(exchange->deadline_us, session->now_us + session->settings.answer_us);
+    exchange->earliest_us = earlier(exchange->earliest_us, session->now_us + BYTE_GAP_US);
+    return CFOIL_OK;
+}
+
 int32_t cctalk_command(struct session *session, int32_t command, int32_t argument)
 {
     switch (command) {
@@ -286,8 +314,7 @@ int32_t cctalk_command(struct session *session, int32_t command, int32_t argumen
     case CFOIL_COMMAND_HOLD:
         return hold_command(session, argument);
     case CFOIL_COMMAND_QUIT:
-        session->quit = true;
-        return CFOIL_OK;
+        return quit_command(session);
     default:
         return CFOIL_E_ARGUMENT_RANGE;
     }

@@ -57,6 +57,9 @@ enum { ADDRESS_HOST = 1, ADDRESS_FIRST = 40, ADDRESS_LAST = 47 };
 #define SLOW_ANSWER_US   MS(1000) /* 232, 154, 231, 153 */
 #define BUSY_PAUSE_US    MS(50)
 #define BUSY_LIMIT_US    MS(5000)
+#define QUIET_US         MS(250)  /* without a byte, after a request that was sent again: late answers are over */
+#define QUIET_LIMIT_US   MS(500)  /* but no longer than that: others may talk on the line without end */
+#define NOISE_LIMIT_US   MS(1000) /* after the time for an answer: no longer, whatever still comes in */
 #define PROBE_US         MS(250)
 #define PROBE_LOST_US    MS(1000)
 #define AGAIN_US         MS(1000) /* before start-up is tried again */
@@ -68,7 +71,7 @@ enum { ADDRESS_HOST = 1, ADDRESS_FIRST = 40, ADDRESS_LAST = 47 };
 #define OUTCOME_LIMIT_US MS(10000)
 #define POLL_OVERDUE_US  MS(500) /* devices inhibit themselves after about 1 s without 159 */
 
-enum { TRIES = 4, TRIES_OPTIONAL = 2, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5 };
+enum { TRIES = 4, TRIES_OPTIONAL = 2, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5, MISSES = 2 };
 #define NOISE_PERIOD_US MS(60000)
 
 enum check_setting { CHECK_AUTO, CHECK_SUM, CHECK_CRC };
@@ -98,15 +101,16 @@ enum purpose {
 
 struct exchange {
     bool under_way;
-    bool draining;   /* damaged bytes came: wait for silence, then try again */
-    bool busy_pause; /* the device said BUSY: wait, then try again */
+    bool draining;    /* damaged bytes came: wait for silence, then try again */
+    bool out_of_step; /* a request was sent again or not answered: an answer to it may still come */
     enum purpose purpose;
     uint8_t header;
     uint8_t data[2];
     uint8_t length;
     uint32_t tries_left;
     uint64_t deadline_us;
-    uint64_t busy_until_us;
+    uint64_t limit_us;    /* the deadline never moves past it */
+    uint64_t finished_us; /* the last outcome */
     uint64_t earliest_us; /* no request before this time */
     uint8_t sent[CCTALK_FRAME_MIN + 2];
     uint32_t sent_length;
@@ -126,7 +130,8 @@ enum stage {
     STAGE_SERIAL,
     STAGE_COMMS_REVISION,
     STAGE_PRIORITY,
-    STAGE_BAR, /* 228[0]: no notes while we configure */
+    STAGE_TYPES_BEFORE, /* 230: still as we set it in an earlier life, or as after a reset? */
+    STAGE_BAR,          /* 228[0]: no notes while we configure */
     STAGE_SELF_CHECK,
     STAGE_COUNTER,
     STAGE_NAMES,
@@ -154,7 +159,8 @@ enum held_state {
     HELD_WAITING,  /* in escrow, nobody has decided */
     HELD_STACKING, /* 154[1] was sent or is to be sent: never 154[0] from here on */
     HELD_RETURNING,
-    HELD_DOUBTFUL /* jam, fault or tampering: its fate is not known */
+    HELD_EARLIER, /* in an earlier life of the host; until its events are read */
+    HELD_DOUBTFUL /* told: its fate is not known */
 };
 
 struct held {
@@ -170,11 +176,9 @@ struct held {
 /* How a jump of the event counter is looked into before anything is believed. */
 enum doubt {
     DOUBT_NONE,
-    DOUBT_QUIET,  /* wait until no old answer can come any more */
-    DOUBT_SYNC,   /* 254 */
-    DOUBT_READ,   /* 159 again, twice alike */
     DOUBT_TYPES,  /* 230 */
     DOUBT_MASTER, /* 227 */
+    DOUBT_READ    /* 159 again */
 };
 
 struct session {
@@ -195,7 +199,9 @@ struct session {
     char key[40]; /* "cctalk/SERIAL", "" = the device tells no serial number */
     char product[33];
     struct cctalk_note notes[CCTALK_TYPES + 1];
-    uint32_t note_index; /* type that start-up is asking about */
+    struct cctalk_note notes_before[CCTALK_TYPES + 1]; /* the first reading */
+    bool notes_again;                                  /* the second reading is under way */
+    uint32_t note_index;                               /* type that start-up is asking about */
     uint32_t valued_count;
 
     int32_t accept_wanted;
@@ -209,28 +215,28 @@ struct session {
     bool self_check_known; /* the device answers 232 */
     uint64_t self_check_us;
     uint32_t config_failures;
+    uint64_t busy_since_us; /* the request of this stage is answered with BUSY since then; 0 = it is not */
 
     bool last_known; /* `last` is where we stand in the device's events */
     struct snapshot last;
-    bool start_read; /* `start` was read twice alike in this start-up */
-    struct snapshot start;
-    bool candidate_known; /* read once, not yet confirmed */
+    struct snapshot start; /* read twice alike in this start-up */
+    bool candidate_known;  /* read once, not yet confirmed */
     struct snapshot candidate;
     uint32_t rereads;
     uint64_t poll_us;   /* next 159 */
     uint64_t polled_us; /* the last answered 159 */
     bool away;          /* events now told happened while nobody listened */
     enum doubt doubt;
-    bool at_default; /* inhibits were found as after a reset */
-    uint8_t types_read;
+    bool types_set;       /* some types are enabled in the device, unless it was reset since */
+    uint16_t types_found; /* the latest answer to 230 */
 
     struct held held;
-    uint64_t watch_us; /* next 230 + 227 */
+    uint64_t watch_us; /* next 230 and 227 */
+    bool watch_half;   /* 230 was answered, 227 comes next */
     uint32_t watch_misses;
 
     uint32_t noise;
     uint64_t noise_begin_us;
-    uint64_t noise_told_us;
 };
 
 /* settings.c */
@@ -248,6 +254,7 @@ uint64_t cctalk_startup_next(struct session *session);
 void cctalk_startup_answer(struct session *session, enum outcome outcome);
 void cctalk_startup_begin(struct session *session, enum stage stage);
 int32_t cctalk_accept_effective(const struct session *session);
+bool cctalk_types_fit(const struct session *session);
 void cctalk_lost_check(struct session *session);
 
 /* run.c */
@@ -258,10 +265,14 @@ int32_t cctalk_command(struct session *session, int32_t command, int32_t argumen
 /* events.c */
 void cctalk_events_answer(struct session *session);
 void cctalk_events_recover(struct session *session);
-void cctalk_reset_tell(struct session *session);
+void cctalk_restart_take(struct session *session, bool keep);
+void cctalk_memory_store(const struct session *session);
+void cctalk_held_end(struct session *session);
+bool cctalk_held_active(const struct session *session);
 void cctalk_condition_tell(struct session *session, int32_t condition, const char *raw_text, const char *text);
 void cctalk_outcome_unknown_tell(struct session *session);
 void cctalk_fault_tell(struct session *session, const uint8_t *answer, uint32_t length);
+void cctalk_fault_clear(struct session *session, const char *raw_text);
 
 /* adapter.c */
 void cctalk_log(const struct session *session, int32_t level, const char *key, const char *format, ...);

@@ -25,7 +25,8 @@ static const struct step steps[] = {
     [STAGE_BUILD] = {HEADER_BUILD, true, STAGE_SERIAL},
     [STAGE_SERIAL] = {HEADER_SERIAL, true, STAGE_COMMS_REVISION},
     [STAGE_COMMS_REVISION] = {HEADER_COMMS_REVISION, true, STAGE_PRIORITY},
-    [STAGE_PRIORITY] = {HEADER_POLLING_PRIORITY, true, STAGE_BAR},
+    [STAGE_PRIORITY] = {HEADER_POLLING_PRIORITY, true, STAGE_TYPES_BEFORE},
+    [STAGE_TYPES_BEFORE] = {HEADER_TYPES_READ, true, STAGE_BAR},
     [STAGE_BAR] = {HEADER_MASTER_WRITE, false, STAGE_SELF_CHECK},
     [STAGE_SELF_CHECK] = {HEADER_SELF_CHECK, true, STAGE_COUNTER},
     [STAGE_COUNTER] = {HEADER_EVENTS, false, STAGE_NAMES},
@@ -51,13 +52,13 @@ void cctalk_startup_begin(struct session *session, enum stage stage)
 {
     session->stage = stage;
     session->wait_us = session->now_us;
-    session->note_index = 1;
-    if (stage <= STAGE_COUNTER) {
-        session->configured = false;
-        session->start_read = false;
-        session->candidate_known = false;
-        session->doubt = DOUBT_NONE;
-    }
+    session->busy_since_us = 0;
+    session->configured = false;
+    session->candidate_known = false;
+    session->rereads = 0;
+    session->doubt = DOUBT_NONE;
+    session->watch_half = false;
+    session->watch_misses = 0;
 }
 
 /* Start-up cannot go on: from the beginning again, in a while. */
@@ -72,7 +73,8 @@ static void again(struct session *session, const char *text)
 void cctalk_lost_check(struct session *session)
 {
     bool silent = session->now_us - session->answered_us > LOST_AFTER_US;
-    bool deaf = session->stage == STAGE_RUN && session->now_us - session->polled_us > LOST_AFTER_US;
+    bool polls = session->stage >= STAGE_CLOSE && session->stage <= STAGE_RUN;
+    bool deaf = polls && session->now_us - session->polled_us > LOST_AFTER_US;
     if (session->lost || (!silent && !deaf))
         return;
     session->lost = true;
@@ -83,6 +85,8 @@ void cctalk_lost_check(struct session *session)
 
 /* ---- What is sent ---- */
 
+/* Types of known value, whatever is accepted now: the master inhibit is what stops the device, and a mask that is not 0
+ * tells a reset (after which it is 0). */
 static uint16_t types_mask(const struct session *session)
 {
     uint16_t mask = 0;
@@ -90,12 +94,29 @@ static uint16_t types_mask(const struct session *session)
         if (session->notes[type].valued)
             mask = (uint16_t)(mask | 1u << (type - 1));
     }
-    return session->accept_target != CFOIL_ACCEPT_NONE ? mask : 0;
+    return mask;
+}
+
+/* Positions without a note may read back 0 (published device manual): only a type too many is wrong, or none at all. */
+bool cctalk_types_fit(const struct session *session)
+{
+    uint16_t mask = types_mask(session);
+    uint16_t found = session->types_found;
+    return (found & ~mask) == 0 && (mask == 0 || (found & mask) != 0);
 }
 
 static uint8_t mode_mask(const struct session *session)
 {
     return session->accept_target == CFOIL_ACCEPT_ALL ? MODE_STACKER : MODE_STACKER | MODE_ESCROW;
+}
+
+static uint32_t tries_of(enum stage stage)
+{
+    if (stage == STAGE_PROBE)
+        return 1;
+    /* A serial number missed would cost the memory of the device, a scaling missed all its notes. */
+    bool dear = stage == STAGE_SERIAL || stage == STAGE_SCALING;
+    return steps[stage].optional && !dear ? TRIES_OPTIONAL : TRIES;
 }
 
 static void request_send(struct session *session)
@@ -135,34 +156,79 @@ static void request_send(struct session *session)
     default:
         break;
     }
-    uint32_t tries = session->stage == STAGE_PROBE ? 1 : step->optional ? TRIES_OPTIONAL : TRIES;
-    cctalk_exchange_begin(session, PURPOSE_START, step->header, data, length, tries);
+    cctalk_exchange_begin(session, PURPOSE_START, step->header, data, length, tries_of(session->stage));
 }
 
-/* A type whose country's scaling has not been asked for; 0 = none is left. */
-static uint32_t unscaled_find(const struct session *session, uint32_t from)
+/* ---- Which notes there are. Read twice: an answer that came late would give a note another one's value. ---- */
+
+static void notes_begin(struct session *session, bool once_more)
 {
-    for (uint32_t type = from; type <= CCTALK_TYPES; type++) {
-        const struct cctalk_note *note = &session->notes[type];
-        if (note->programmed && !note->valued)
+    session->notes_again = once_more;
+    if (once_more)
+        memcpy(session->notes_before, session->notes, sizeof session->notes);
+    memset(session->notes, 0, sizeof session->notes);
+    session->note_index = 0;
+    session->stage = STAGE_NAMES;
+}
+
+/* The next type whose name is asked for; the second time those of value only. 0 = none is left. */
+static uint32_t unnamed_find(const struct session *session)
+{
+    for (uint32_t type = session->note_index + 1; type <= CCTALK_TYPES; type++) {
+        if (!session->notes_again || session->notes_before[type].valued)
             return type;
     }
     return 0;
 }
 
-static void notes_count(struct session *session)
+/* The first type whose country's scaling has not been asked for; 0 = none is left. */
+static uint32_t unscaled_find(const struct session *session)
+{
+    for (uint32_t type = 1; type <= CCTALK_TYPES; type++) {
+        if (session->notes[type].programmed && !session->notes[type].valued)
+            return type;
+    }
+    return 0;
+}
+
+static bool notes_agree(const struct session *session)
+{
+    for (uint32_t type = 1; type <= CCTALK_TYPES; type++) {
+        const struct cctalk_note *before = &session->notes_before[type];
+        const struct cctalk_note *now = &session->notes[type];
+        if (strcmp(before->name, now->name) != 0 || before->value_minor != now->value_minor)
+            return false;
+    }
+    return true;
+}
+
+static void notes_finish(struct session *session)
 {
     session->valued_count = 0;
     for (uint32_t type = 1; type <= CCTALK_TYPES; type++)
         session->valued_count += session->notes[type].valued ? 1 : 0;
+    if (!session->notes_again)
+        notes_begin(session, true);
+    else if (notes_agree(session))
+        session->stage = STAGE_RECOVER;
+    else
+        again(session, "The device's note names differ from one reading to the next; trying again.");
 }
 
-/* Names are read: on to the values, or past them. */
-static void scaling_begin(struct session *session)
+/* On to the next name, then to the values, then past them. */
+static void notes_next(struct session *session)
 {
-    uint32_t type = unscaled_find(session, session->note_index);
-    session->note_index = type;
-    session->stage = type != 0 ? STAGE_SCALING : STAGE_RECOVER;
+    while (session->stage == STAGE_NAMES || session->stage == STAGE_SCALING) {
+        uint32_t type = session->stage == STAGE_NAMES ? unnamed_find(session) : unscaled_find(session);
+        if (type != 0) {
+            session->note_index = type;
+            return;
+        }
+        if (session->stage == STAGE_NAMES)
+            session->stage = STAGE_SCALING;
+        else
+            notes_finish(session);
+    }
 }
 
 static void probe_address_next(struct session *session)
@@ -177,20 +243,14 @@ static void probe_address_next(struct session *session)
         session->address = session->address == ADDRESS_LAST ? ADDRESS_FIRST : (uint8_t)(session->address + 1);
 }
 
-static void start_finish(struct session *session)
-{
-    notes_count(session);
-    cctalk_events_recover(session);
-    if (session->stage == STAGE_RECOVER)
-        session->stage = STAGE_CLOSE;
-}
-
 uint64_t cctalk_startup_next(struct session *session)
 {
     if (session->now_us < session->wait_us)
         return session->wait_us;
-    if (session->stage == STAGE_RECOVER)
-        start_finish(session);
+    if (session->stage == STAGE_RECOVER) {
+        cctalk_events_recover(session);
+        session->stage = STAGE_CLOSE;
+    }
     bool may_poll = session->stage >= STAGE_CLOSE && session->stage < STAGE_RUN;
     if (may_poll && session->now_us - session->polled_us > POLL_OVERDUE_US)
         cctalk_exchange_begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0, TRIES);
@@ -223,15 +283,28 @@ static void category_take(struct session *session)
 }
 
 /* Printable ASCII only, so that a device cannot put anything else on a screen. */
-static void product_take(struct session *session)
+static void product_take(struct session *session, bool answered)
 {
     const struct cctalk_frame *answer = &session->exchange.answer;
     uint32_t length = 0;
-    for (uint32_t i = 0; i < answer->length && length + 1 < sizeof session->product; i++) {
+    for (uint32_t i = 0; answered && i < answer->length && length + 1 < sizeof session->product; i++) {
         if (answer->data[i] >= 0x20 && answer->data[i] < 0x7F)
             session->product[length++] = (char)answer->data[i];
     }
     session->product[length] = '\0';
+}
+
+/* Another device, or one that tells its number at last: what we knew is not about it. */
+static void device_forget(struct session *session)
+{
+    if (cctalk_held_active(session))
+        cctalk_outcome_unknown_tell(session);
+    cctalk_held_end(session);
+    session->last_known = false;
+    session->types_set = false;
+    session->fault = false;
+    session->fault_told = false;
+    session->self_check_known = false;
 }
 
 static void serial_take(struct session *session, bool answered)
@@ -245,12 +318,8 @@ static void serial_take(struct session *session, bool answered)
         snprintf(key, sizeof key, "cctalk/%lu", serial);
     }
     bool other = strcmp(key, session->key) != 0;
-    if (other && session->last_known) {
-        /* Another device, or one that tells its number at last: what we knew is not about it. */
-        if (session->held.state != HELD_NONE)
-            cctalk_outcome_unknown_tell(session);
-        session->last_known = false;
-    }
+    if (other)
+        device_forget(session);
     memcpy(session->key, key, sizeof key);
     char text[120];
     snprintf(text, sizeof text, "Bill validator%s%s, %s%s.", session->product[0] != '\0' ? " " : "", session->product,
@@ -259,29 +328,27 @@ static void serial_take(struct session *session, bool answered)
         cctalk_condition_tell(session, CFOIL_CONDITION_IDENTIFIED, "", text);
 }
 
-static void self_check_take(struct session *session, enum outcome outcome)
+static void self_check_take(struct session *session, bool answered)
 {
     const struct cctalk_frame *answer = &session->exchange.answer;
-    session->self_check_known = outcome == OUTCOME_ANSWER;
-    if (outcome == OUTCOME_ANSWER && answer->data[0] != 0) {
-        session->fault = true;
+    if (answered)
+        session->self_check_known = true;
+    if (answered && answer->data[0] != 0)
         cctalk_fault_tell(session, answer->data, answer->length);
-        session->wait_us = session->now_us + SELF_CHECK_US;
-        return; /* ask again until it is clean */
-    }
-    if (session->fault_told && outcome == OUTCOME_ANSWER)
-        cctalk_condition_tell(session, CFOIL_CONDITION_FAULT_CLEARED, "self-check 0",
-                              "The validator is in order again.");
-    if (outcome == OUTCOME_ANSWER) {
-        session->fault = false;
-        session->fault_told = false;
-    }
+    else if (answered && session->fault)
+        cctalk_fault_clear(session, "self-check 0");
     session->stage = STAGE_COUNTER;
+    if (!session->fault || !session->self_check_known)
+        return;
+    session->stage = STAGE_SELF_CHECK; /* ask again until it is clean */
+    session->wait_us = session->now_us + SELF_CHECK_US;
+    cctalk_lost_check(session);
 }
 
 static void counter_take(struct session *session)
 {
     struct snapshot read;
+    session->polled_us = session->now_us;
     memcpy(&read, session->exchange.answer.data, sizeof read);
     if (!session->candidate_known || memcmp(&session->candidate, &read, sizeof read) != 0) {
         session->candidate = read;
@@ -289,11 +356,9 @@ static void counter_take(struct session *session)
         return; /* read again: it counts when two answers agree */
     }
     session->start = read;
-    session->start_read = true;
     session->candidate_known = false;
-    memset(session->notes, 0, sizeof session->notes);
-    session->note_index = 1;
-    session->stage = STAGE_NAMES;
+    notes_begin(session, false);
+    notes_next(session);
 }
 
 static void name_take(struct session *session, bool answered)
@@ -304,11 +369,7 @@ static void name_take(struct session *session, bool answered)
         note->programmed = true;
         memcpy(note->name, answer->data, CCTALK_ID_LENGTH);
     }
-    session->note_index++;
-    if (session->note_index > CCTALK_TYPES) {
-        session->note_index = 1;
-        scaling_begin(session);
-    }
+    notes_next(session);
 }
 
 static void scaling_take(struct session *session, bool answered)
@@ -319,7 +380,7 @@ static void scaling_take(struct session *session, bool answered)
     const char *currency = cctalk_currency_find(session->settings.currencies, session->settings.currency_count,
                                                 country);
     uint16_t scale = answered ? (uint16_t)(answer->data[0] | answer->data[1] << 8) : 0;
-    if (currency == NULL)
+    if (currency == NULL && !session->notes_again)
         cctalk_log(session, CFOIL_LOG_WARNING, "currency_unknown",
                    "Country %s: set currency.%s=CODE to take its notes.", country, country);
     for (uint32_t type = session->note_index; type <= CCTALK_TYPES; type++) {
@@ -331,9 +392,9 @@ static void scaling_take(struct session *session, bool answered)
         if (note->valued)
             memcpy(note->currency, currency, sizeof note->currency);
         else
-            note->programmed = false; /* a note without a value is never taken */
+            memset(note, 0, sizeof *note); /* a note without a value is never taken */
     }
-    scaling_begin(session);
+    notes_next(session);
 }
 
 /* The device was read back and is not as we set it: configure again, and give up after some times. */
@@ -357,8 +418,9 @@ static void ready_tell(struct session *session)
     session->watch_us = session->now_us + WATCH_US;
     session->stage = STAGE_RUN;
     if (session->fault)
-        return; /* told when the fault was found */
-    if (session->accept_now != CFOIL_ACCEPT_NONE)
+        cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT,
+                     "The validator reported a fault: no notes are accepted.");
+    else if (session->accept_now != CFOIL_ACCEPT_NONE)
         cctalk_state(session, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
     else if (session->valued_count == 0)
         cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES,
@@ -374,8 +436,6 @@ static void ready_tell(struct session *session)
 static void config_take(struct session *session, bool answered)
 {
     const uint8_t *data = session->exchange.answer.data;
-    uint16_t mask = types_mask(session);
-    bool open = session->accept_target != CFOIL_ACCEPT_NONE;
     switch (session->stage) {
     case STAGE_MODE_READ:
         if (answered && (data[0] & (MODE_STACKER | MODE_ESCROW)) != mode_mask(session))
@@ -384,10 +444,14 @@ static void config_take(struct session *session, bool answered)
             session->stage = STAGE_TYPES_WRITE;
         break;
     case STAGE_TYPES_READ:
-        /* Positions without a note may read back 0 (published device manual): only a type too many is wrong. */
-        if (((data[0] | data[1] << 8) & ~mask) != 0 || (mask != 0 && ((data[0] | data[1] << 8) & mask) == 0))
+        session->types_found = (uint16_t)(data[0] | data[1] << 8);
+        if (!cctalk_types_fit(session)) {
             config_fail(session, "inhibit status");
-        else if (open)
+            break;
+        }
+        session->types_set = session->types_found != 0;
+        cctalk_memory_store(session);
+        if (session->accept_target != CFOIL_ACCEPT_NONE)
             session->stage = STAGE_MASTER_WRITE;
         else
             ready_tell(session); /* the master inhibit of STAGE_CLOSE stays on */
@@ -418,10 +482,35 @@ static void failure_take(struct session *session)
     probe_address_next(session);
 }
 
+/* BUSY: the same request again in a moment, for some time. */
+static bool busy_wait(struct session *session, enum outcome outcome)
+{
+    if (outcome != OUTCOME_BUSY) {
+        session->busy_since_us = 0;
+        return false;
+    }
+    if (session->busy_since_us == 0)
+        session->busy_since_us = session->now_us;
+    return session->now_us - session->busy_since_us < BUSY_LIMIT_US;
+}
+
+/* Is it no answer that start-up can go on with? */
+static bool failed(const struct session *session, enum outcome outcome)
+{
+    if (outcome == OUTCOME_ANSWER)
+        return false;
+    /* A device that told its serial number before has one. */
+    bool needed = session->stage == STAGE_SERIAL && outcome == OUTCOME_SILENT && session->key[0] != '\0';
+    return outcome == OUTCOME_BUSY || needed || !steps[session->stage].optional;
+}
+
 void cctalk_startup_answer(struct session *session, enum outcome outcome)
 {
+    const uint8_t *data = session->exchange.answer.data;
     bool answered = outcome == OUTCOME_ANSWER;
-    if (!answered && !(steps[session->stage].optional && outcome != OUTCOME_BUSY)) {
+    if (busy_wait(session, outcome))
+        return;
+    if (failed(session, outcome)) {
         failure_take(session);
         return;
     }
@@ -430,16 +519,19 @@ void cctalk_startup_answer(struct session *session, enum outcome outcome)
         category_take(session);
         break;
     case STAGE_PRODUCT:
-        if (answered)
-            product_take(session);
+        product_take(session, answered);
         session->stage = STAGE_SOFTWARE;
         break;
     case STAGE_SERIAL:
         serial_take(session, answered);
         session->stage = STAGE_COMMS_REVISION;
         break;
+    case STAGE_TYPES_BEFORE:
+        session->types_found = answered ? (uint16_t)(data[0] | data[1] << 8) : UINT16_MAX;
+        session->stage = STAGE_BAR;
+        break;
     case STAGE_SELF_CHECK:
-        self_check_take(session, outcome);
+        self_check_take(session, answered);
         break;
     case STAGE_COUNTER:
         counter_take(session);
