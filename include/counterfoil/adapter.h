@@ -140,7 +140,8 @@ typedef struct cfoil_adapter_start {
     uint64_t now_us;                /* monotonic; the zero point has no meaning */
     int32_t accept;                 /* CFOIL_ACCEPT_* wanted from the start */
     uint32_t error_capacity;
-    char *error; /* receives one English line when open fails */
+    char *error;                         /* receives one English line when open fails */
+    const struct cfoil_adapter *adapter; /* the table this state belongs to */
 } cfoil_adapter_start;
 
 typedef struct cfoil_adapter_input {

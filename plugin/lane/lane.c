@@ -112,7 +112,8 @@ static int32_t settings_try(const struct lane *lane, cfoil_error_info *error)
                                  .host = &host,
                                  .accept = lane->accept,
                                  .error_capacity = sizeof text,
-                                 .error = text};
+                                 .error = text,
+                                 .adapter = lane->adapter};
     int32_t result = lane->adapter->open(lane->adapter_state, &start);
     if (result != CFOIL_OK)
         return error_set(error, result, 0, lane->adapter->id, "%s",

@@ -61,6 +61,7 @@ int32_t seam_open(struct lane *lane, int32_t accept, uint64_t now_us, char *text
         .accept = accept,
         .error_capacity = text_capacity,
         .error = text,
+        .adapter = lane->adapter,
     };
     int32_t result = lane->adapter->open(lane->adapter_state, &start);
     lane->open = result == CFOIL_OK;

@@ -37,7 +37,8 @@ static void event_take(struct watch *watch, const cfoil_event *event)
         watch->finished = true;
         watch->held = 0;
     }
-    if (event->kind != CFOIL_KIND_LANE_STATE && watch->count > 0 && --watch->count == 0)
+    bool counts = event->kind != CFOIL_KIND_LANE_STATE && event->condition != CFOIL_CONDITION_IDENTIFIED;
+    if (counts && watch->count > 0 && --watch->count == 0)
         watch->finished = true;
 }
 

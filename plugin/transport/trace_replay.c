@@ -78,6 +78,7 @@ static int32_t adapter_open(void *user, int32_t accept, uint64_t now_us)
         .accept = accept,
         .error_capacity = sizeof text,
         .error = text,
+        .adapter = replay->adapter,
     };
     int32_t result = replay->adapter->open(replay->state, &start);
     replay->open = result == CFOIL_OK;

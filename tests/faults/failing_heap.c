@@ -14,10 +14,13 @@ extern void *__libc_calloc(size_t count, size_t size);
 extern void *__libc_realloc(void *block, size_t size);
 extern void __libc_free(void *block);
 
+/* Visible, or the shared libraries would not find them. */
+#pragma GCC visibility push(default)
 void *malloc(size_t size);
 void *calloc(size_t count, size_t size);
 void *realloc(void *block, size_t size);
 void free(void *block);
+#pragma GCC visibility pop
 
 static _Thread_local long left;
 static _Thread_local bool stays;

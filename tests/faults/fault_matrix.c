@@ -78,14 +78,14 @@ static int simulator_start(struct run *run)
     path_make(run, "port", port_file);
     path_make(run, "truth", log_file);
     path_make(run, "output", output);
-    char *arguments[] = {
-        (char *)simulator_path, "--script", run->script, "--port-file", port_file, "--log", log_file, "--once",
-        "--stop-after-ms",      "50000",    NULL};
+    const char *const arguments[] = {simulator_path, "--script", run->script,       "--port-file", port_file, "--log",
+                                     log_file,       "--once",   "--stop-after-ms", "50000",       NULL};
     posix_spawn_file_actions_t actions;
     posix_spawn_file_actions_init(&actions);
     posix_spawn_file_actions_addopen(&actions, 1, output, O_WRONLY | O_CREAT | O_TRUNC, 0600);
     posix_spawn_file_actions_adddup2(&actions, 1, 2);
-    int error = posix_spawn(&run->simulator, simulator_path, &actions, NULL, arguments, environ);
+    int error = posix_spawn(&run->simulator, simulator_path, &actions, NULL, (char *const *)(uintptr_t)arguments,
+                            environ);
     posix_spawn_file_actions_destroy(&actions);
     return error;
 }

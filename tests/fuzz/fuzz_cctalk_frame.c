@@ -79,7 +79,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (size > 65536)
         return 0;
     /* In a block of the exact size, so that one byte read too far is seen. */
-    uint8_t *bytes = malloc(size > 0 ? size : 1);
+    uint8_t *bytes = calloc(1, size > 0 ? size : 1);
     if (bytes == NULL)
         return 0;
     if (size > 0)

@@ -27,6 +27,6 @@ for program in "$work/pc-c" "$work/pc-cxx" "$work/cmake/consumer_c" "$work/cmake
     said=$(LD_LIBRARY_PATH=$libdir "$program")
     [ "$said" = "$expected" ] || { echo "$program said '$said', not '$expected'"; exit 1; }
 done
-[ "$("$prefix/bin/counterfoil" --version)" = "counterfoil $expected" ] || { echo "the installed tool is wrong"; exit 1; }
+[ "$("$prefix/bin/counterfoil" --version)" = "counterfoil $expected, library $expected" ] || { echo "the installed tool is wrong"; exit 1; }
 [ -e "$libdir/libcounterfoil.so.${expected%%.*}" ] || { echo "no file with the interface version"; exit 1; }
 echo "installed, moved, and used from C and C++ by pkg-config and CMake"
