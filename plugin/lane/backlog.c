@@ -19,11 +19,18 @@
 
 /* ---- To the host ---- */
 
+/* A replay is as fast as the host: it waits for room where a device would not. */
+static void room_await(struct lane *lane)
+{
+    while (lane->replay && queue_full(&lane->queue) && !lane->closing) {
+        os_condition_wake_all(lane->changed);
+        (void)os_condition_wait(lane->changed, lane->lock, os_monotonic_us() + REPLAY_WAIT_US);
+    }
+}
+
 static void host_push(struct lane *lane, const struct told *told)
 {
-    /* A replay is as fast as the host: it waits for room where a device would not. */
-    while (lane->replay && queue_full(&lane->queue) && !lane->closing)
-        os_condition_wait(lane->changed, lane->lock, os_monotonic_us() + REPLAY_WAIT_US);
+    room_await(lane);
     if (told->overflow) {
         queue_overflow_push(&lane->queue, &told->event);
         lane->overflowing = false;
@@ -32,7 +39,6 @@ static void host_push(struct lane *lane, const struct told *told)
     }
     if (lane->watch != NULL && lane->queue.count == 1)
         os_signal_set(lane->watch);
-    os_condition_wake_all(lane->changed);
 }
 
 static void group_deliver(struct lane *lane, struct group *group, const struct told *events)
@@ -44,6 +50,8 @@ static void group_deliver(struct lane *lane, struct group *group, const struct t
     for (uint32_t i = 0; i < group->count; i++)
         host_push(lane, &events[i]);
     os_mutex_unlock(lane->lock);
+    /* After the unlock: who wakes finds the lock free. */
+    os_condition_wake_all(lane->changed);
 }
 
 static void all_deliver(struct lane *lane)
