@@ -206,6 +206,7 @@ struct session {
 
     int32_t accept_wanted;
     int32_t accept_target; /* what the configuring under way is for */
+    uint8_t mode;          /* last written, 0 = none yet */
     int32_t accept_now;    /* what the device was last configured to */
     bool configured;       /* accept_now holds */
     bool blocked;          /* no notes until the host says ACCEPT again */

@@ -105,8 +105,11 @@ bool cctalk_types_fit(const struct session *session)
     return (found & ~mask) == 0 && (mask == 0 || (found & mask) != 0);
 }
 
-static uint8_t mode_mask(const struct session *session)
+/* Accepting no notes does not change the mode: a note already on its way finishes under the old choice. */
+static uint8_t mode_choose(const struct session *session)
 {
+    if (session->accept_target == CFOIL_ACCEPT_NONE && session->mode != 0)
+        return session->mode;
     return session->accept_target == CFOIL_ACCEPT_ALL ? MODE_STACKER : MODE_STACKER | MODE_ESCROW;
 }
 
@@ -137,7 +140,8 @@ static void request_send(struct session *session)
         length = 2;
         break;
     case STAGE_MODE_WRITE:
-        data[0] = mode_mask(session);
+        session->mode = mode_choose(session);
+        data[0] = session->mode;
         length = 1;
         break;
     case STAGE_TYPES_WRITE:
@@ -438,7 +442,7 @@ static void config_take(struct session *session, bool answered)
     const uint8_t *data = session->exchange.answer.data;
     switch (session->stage) {
     case STAGE_MODE_READ:
-        if (answered && (data[0] & (MODE_STACKER | MODE_ESCROW)) != mode_mask(session))
+        if (answered && (data[0] & (MODE_STACKER | MODE_ESCROW)) != session->mode)
             config_fail(session, "operating mode");
         else
             session->stage = STAGE_TYPES_WRITE;
@@ -499,9 +503,10 @@ static bool failed(const struct session *session, enum outcome outcome)
 {
     if (outcome == OUTCOME_ANSWER)
         return false;
-    /* A device that told its serial number before has one. */
-    bool needed = session->stage == STAGE_SERIAL && outcome == OUTCOME_SILENT && session->key[0] != '\0';
-    return outcome == OUTCOME_BUSY || needed || !steps[session->stage].optional;
+    /* A device that told its serial number before has one; and without a scaling there is no note to take. */
+    bool needed = session->stage == STAGE_SCALING || (session->stage == STAGE_SERIAL && session->key[0] != '\0');
+    bool busy = outcome == OUTCOME_BUSY && session->stage != STAGE_SELF_CHECK;
+    return busy || (needed && outcome == OUTCOME_SILENT) || !steps[session->stage].optional;
 }
 
 void cctalk_startup_answer(struct session *session, enum outcome outcome)

@@ -333,7 +333,7 @@ static void carry_out(struct fake *fake, uint8_t header, const uint8_t *data, st
         memcpy(fake->mask, data, 2);
         break;
     case 230:
-        reply_bytes(reply, 2, fake->mask[0], fake->mask[1], 0);
+        reply_bytes(reply, 2, (uint8_t)(fake->mask[0] | fake->stuck_mask), fake->mask[1], 0);
         break;
     case 228:
         master_write(fake, data[0]);

@@ -74,6 +74,7 @@ struct fake {
     uint8_t counter;
     uint8_t pairs[10];
     uint8_t mask[2];
+    uint8_t stuck_mask; /* types that 230 shows as enabled whatever was written */
     uint8_t master;
     uint8_t mode;
     uint8_t fault;

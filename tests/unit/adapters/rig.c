@@ -226,6 +226,7 @@ void rig_restart(struct rig *rig, int32_t accept)
     rig->decide_us = UINT64_MAX;
     rig->byte_us = 0;
     rig->answered = true;
+    rig->states[rig->state_count++] = (struct rig_state){rig->now_us, 0, 0, "the host ended"};
     rig_start(rig, accept, "");
 }
 
