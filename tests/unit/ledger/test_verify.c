@@ -49,9 +49,8 @@ static void the_file_itself_forbids_changes(void **state)
     static const char *const orders[] = {
         "UPDATE entry SET body = '{}' WHERE number = 3",
         "DELETE FROM entry WHERE number = 8",
-        "INSERT OR REPLACE INTO entry SELECT 3, 0, 'device', NULL, 0, previous, hash, '{}' FROM entry WHERE number = 3",
-        "INSERT OR REPLACE INTO entry SELECT 9, 0, 'case', case_id, 1, previous, hash, '{}' FROM entry WHERE number = "
-        "3",
+        "INSERT OR REPLACE INTO entry SELECT 3, 0, 'device', NULL, 0, previous, hash, '{}' FROM entry WHERE number=3",
+        "INSERT OR REPLACE INTO entry SELECT 9, 0, 'case', case_id, 1, previous, hash, '{}' FROM entry WHERE number=3",
     };
     struct world world;
     world_open(&world);
