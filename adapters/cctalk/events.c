@@ -295,13 +295,14 @@ static bool pairs_continue(const struct snapshot *before, const struct snapshot 
     return memcmp(before->pairs, now->pairs + 2 * count, kept) == 0;
 }
 
-/* Could the device have come from `last` to `now` without a reset and without events that nobody read? */
+/* Did the device come from `last` to `now` without a reset and without events that nobody read, by what the pairs prove? */
 static bool plain(const struct session *session, const struct snapshot *now)
 {
     if (memcmp(&session->last, now, sizeof *now) == 0)
         return true;
     uint32_t count = events_between(session->last.counter, now->counter);
-    return now->counter != 0 && count > 0 && count <= PAIRS && pairs_continue(&session->last, now, count);
+    /* Five new ones leave no old pair to prove it. */
+    return now->counter != 0 && count > 0 && count < PAIRS && pairs_continue(&session->last, now, count);
 }
 
 /* Does the answer look as it can only look soon after a reset: no more pairs than the counter counts? */
