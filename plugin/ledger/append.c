@@ -24,7 +24,8 @@ static int32_t failure(struct ledger *ledger, int code, cfoil_error_info *error)
     return store_error(ledger->store.database, code, error);
 }
 
-/* Runs a statement that gives no rows. `code` is the result of binding its values. */
+/* Runs a statement that gives no rows. `code` is what binding its values answered, all answers joined by `|`: any but
+ * SQLITE_OK is a failure, and binding fails in one way only (no memory, or a text longer than SQLite takes). */
 static int32_t statement_run(struct ledger *ledger, enum statement which, int code, cfoil_error_info *error)
 {
     sqlite3_stmt *statement = ledger->statements[which];
@@ -64,8 +65,7 @@ static int32_t head_write(struct ledger *ledger, const struct head *head, cfoil_
 {
     sqlite3_stmt *statement = ledger->statements[STATEMENT_HEAD_WRITE];
     int code = sqlite3_bind_int64(statement, 1, head->number);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_blob(statement, 2, head->hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    code |= sqlite3_bind_blob(statement, 2, head->hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
     return statement_run(ledger, STATEMENT_HEAD_WRITE, code, error);
 }
 
@@ -81,9 +81,8 @@ static int32_t case_check(struct ledger *ledger, const struct ledger_item *item,
     if (item->case_id == NULL)
         return CFOIL_OK;
     sqlite3_stmt *find = ledger->statements[STATEMENT_CASE_FIND];
-    int code = sqlite3_bind_text(find, 1, item->case_id, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_step(find);
+    (void)sqlite3_bind_text(find, 1, item->case_id, -1, SQLITE_STATIC);
+    int code = sqlite3_step(find);
     int32_t ended = code == SQLITE_ROW ? sqlite3_column_int(find, 0) : CFOIL_DISPOSITION_NONE;
     (void)sqlite3_reset(find);
     if (code == SQLITE_DONE)
@@ -97,24 +96,18 @@ static int32_t case_check(struct ledger *ledger, const struct ledger_item *item,
                      "This case has its disposition already: open a new case for a new note.");
 }
 
+/* A NULL case id binds as NULL. */
 static int entry_bind(sqlite3_stmt *statement, const struct chain_entry *entry, const uint8_t *previous,
                       const uint8_t *hash)
 {
     int code = sqlite3_bind_int64(statement, 1 + COLUMN_NUMBER, entry->number);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_int64(statement, 1 + COLUMN_TIME, entry->time_utc_ms);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_text(statement, 1 + COLUMN_KIND, entry->kind.bytes, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK) /* a NULL text binds as NULL */
-        code = sqlite3_bind_text(statement, 1 + COLUMN_CASE, entry->case_id.bytes, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_int(statement, 1 + COLUMN_DISPOSITION, entry->disposition);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_blob(statement, 1 + COLUMN_PREVIOUS, previous, CHAIN_HASH_SIZE, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_blob(statement, 1 + COLUMN_HASH, hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_text(statement, 1 + COLUMN_BODY, entry->body.bytes, -1, SQLITE_STATIC);
+    code |= sqlite3_bind_int64(statement, 1 + COLUMN_TIME, entry->time_utc_ms);
+    code |= sqlite3_bind_text(statement, 1 + COLUMN_KIND, entry->kind.bytes, -1, SQLITE_STATIC);
+    code |= sqlite3_bind_text(statement, 1 + COLUMN_CASE, entry->case_id.bytes, -1, SQLITE_STATIC);
+    code |= sqlite3_bind_int(statement, 1 + COLUMN_DISPOSITION, entry->disposition);
+    code |= sqlite3_bind_blob(statement, 1 + COLUMN_PREVIOUS, previous, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    code |= sqlite3_bind_blob(statement, 1 + COLUMN_HASH, hash, CHAIN_HASH_SIZE, SQLITE_STATIC);
+    code |= sqlite3_bind_text(statement, 1 + COLUMN_BODY, entry->body.bytes, -1, SQLITE_STATIC);
     return code;
 }
 
@@ -125,10 +118,8 @@ static int32_t serial_add(struct ledger *ledger, const struct ledger_item *item,
         return CFOIL_OK;
     sqlite3_stmt *statement = ledger->statements[STATEMENT_SERIAL_ADD];
     int code = sqlite3_bind_text(statement, 1, item->currency, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_text(statement, 2, item->serial, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_int64(statement, 3, number);
+    code |= sqlite3_bind_text(statement, 2, item->serial, -1, SQLITE_STATIC);
+    code |= sqlite3_bind_int64(statement, 3, number);
     return statement_run(ledger, STATEMENT_SERIAL_ADD, code, error);
 }
 
@@ -188,10 +179,8 @@ static int32_t device_write(struct ledger *ledger, const struct ledger_device_me
         return CFOIL_OK;
     sqlite3_stmt *statement = ledger->statements[STATEMENT_DEVICE_WRITE];
     int code = sqlite3_bind_text(statement, 1, device->device, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK && device->length > 0)
-        code = sqlite3_bind_blob(statement, 2, device->bytes, (int)device->length, SQLITE_STATIC);
-    else if (code == SQLITE_OK)
-        code = sqlite3_bind_zeroblob(statement, 2, 0);
+    code |= device->length > 0 ? sqlite3_bind_blob(statement, 2, device->bytes, (int)device->length, SQLITE_STATIC)
+                               : sqlite3_bind_zeroblob(statement, 2, 0);
     return statement_run(ledger, STATEMENT_DEVICE_WRITE, code, error);
 }
 
@@ -229,7 +218,7 @@ int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, ui
     os_mutex_lock(ledger->mutex);
     int32_t result = append_locked(ledger, items, count, device_memory, receipts, error);
     os_mutex_unlock(ledger->mutex);
-    if (result != CFOIL_OK && receipts != NULL && count > 0)
+    if (result != CFOIL_OK && receipts != NULL)
         memset(receipts, 0, count * sizeof receipts[0]);
     return result;
 }

@@ -149,9 +149,8 @@ int32_t ledger_device_load(struct ledger *ledger, const char *device, uint8_t *b
     os_mutex_lock(ledger->mutex);
     sqlite3_stmt *find = ledger->statements[STATEMENT_DEVICE_READ];
     int32_t result = CFOIL_OK;
-    int code = sqlite3_bind_text(find, 1, device, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_step(find);
+    (void)sqlite3_bind_text(find, 1, device, -1, SQLITE_STATIC);
+    int code = sqlite3_step(find);
     if (code == SQLITE_ROW) {
         const void *stored = sqlite3_column_blob(find, 0);
         int size = sqlite3_column_bytes(find, 0);
@@ -176,11 +175,9 @@ int32_t ledger_serial_refused(struct ledger *ledger, const char *currency, const
 {
     os_mutex_lock(ledger->mutex);
     sqlite3_stmt *find = ledger->statements[STATEMENT_SERIAL_FIND];
-    int code = sqlite3_bind_text(find, 1, currency, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_text(find, 2, serial, -1, SQLITE_STATIC);
-    if (code == SQLITE_OK)
-        code = sqlite3_step(find);
+    (void)sqlite3_bind_text(find, 1, currency, -1, SQLITE_STATIC);
+    (void)sqlite3_bind_text(find, 2, serial, -1, SQLITE_STATIC);
+    int code = sqlite3_step(find);
     *refused = code == SQLITE_ROW;
     int32_t result = code == SQLITE_ROW || code == SQLITE_DONE ? CFOIL_OK
                                                                : store_error(ledger->store.database, code, error);

@@ -93,9 +93,8 @@ int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cf
     os_mutex_lock(ledger->mutex);
     sqlite3_stmt *find = ledger->statements[STATEMENT_ENTRY_READ];
     int32_t result = CFOIL_OK;
-    int code = sqlite3_bind_int64(find, 1, number);
-    if (code == SQLITE_OK)
-        code = sqlite3_step(find);
+    (void)sqlite3_bind_int64(find, 1, number);
+    int code = sqlite3_step(find);
     if (code == SQLITE_ROW) {
         *text = entry_json(find);
         if (*text == NULL)
@@ -146,10 +145,10 @@ int32_t ledger_walk(struct ledger *ledger, int64_t from_utc_ms, int64_t until_ut
                                   " WHERE (?1 = 0 OR time_utc_ms >= ?1) AND (?2 = 0 OR time_utc_ms < ?2)"
                                   " ORDER BY number",
                                   -1, &rows, NULL);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_int64(rows, 1, from_utc_ms);
-    if (code == SQLITE_OK)
-        code = sqlite3_bind_int64(rows, 2, until_utc_ms);
+    if (code == SQLITE_OK) {
+        (void)sqlite3_bind_int64(rows, 1, from_utc_ms);
+        (void)sqlite3_bind_int64(rows, 2, until_utc_ms);
+    }
     result = code == SQLITE_OK ? rows_walk(reader, rows, visit, user, error) : store_error(reader, code, error);
     (void)sqlite3_finalize(rows);
     (void)sqlite3_close(reader);

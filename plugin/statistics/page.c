@@ -32,13 +32,12 @@ static void bytes_add(struct page *page, const char *bytes, size_t length)
 
 void page_line(struct page *page, const char *format, ...)
 {
-    char line[256];
+    char line[256] = "";
     va_list arguments;
     va_start(arguments, format);
-    int length = vsnprintf(line, sizeof line, format, arguments);
+    (void)vsnprintf(line, sizeof line, format, arguments);
     va_end(arguments);
-    if (length > 0)
-        bytes_add(page, line, strlen(line));
+    bytes_add(page, line, strlen(line));
     bytes_add(page, "\n", 1);
 }
 
@@ -63,7 +62,7 @@ void page_paragraph(struct page *page, int indent, const char *text)
 
 char *page_take(struct page *page)
 {
-    char *text = page->failed || page->text == NULL ? NULL : cJSON_malloc(page->length + 1);
+    char *text = page->failed ? NULL : cJSON_malloc(page->length + 1);
     if (text != NULL)
         memcpy(text, page->text, page->length + 1);
     memory_release(page->memory, page->text);
