@@ -437,7 +437,7 @@ typedef struct cfoil_step {
     int32_t side;          /* 1 front, 2 back, 0 whole note */
     uint32_t number;       /* this is check number 1.. */
     uint32_t number_max;   /* at most so many are asked */
-    uint32_t dispositions; /* ADVICE: bit mask of 1u << CFOIL_DISPOSITION_* that are offered */
+    uint32_t dispositions; /* bit mask of 1u << CFOIL_DISPOSITION_* that are offered now */
     int32_t box_known;     /* 1 = the four numbers below are set */
     int32_t left_permille; /* of the note's length, from the left of the side named */
     int32_t top_permille;  /* of the note's height, from the top */
@@ -607,7 +607,8 @@ CFOIL_API int32_t cfoil_context_open(const cfoil_context_options *options, cfoil
  * @ownership      ends the context and every handle made from it, closed or not
  * @thread         any, once, and not from a log callback; no other call on the context or its handles may be running,
  *                 except waits, which are woken
- * @blocks         until lanes have stopped: at most 2 s each, normally some milliseconds
+ * @blocks         until lanes have stopped: at most 2 s each, normally some milliseconds; longer by the ledger's busy_ms
+ *                 when another process holds it
  * @return         nothing
  * @since          0.1.0
  * @example        cfoil_context_close(context);
@@ -738,7 +739,8 @@ CFOIL_API int32_t cfoil_lane_open(cfoil_context *context, const cfoil_lane_optio
  * @param lane  NULL is harmless
  * @ownership   ends the handle; events not fetched are gone (the ledger has them)
  * @thread      any, also while other threads wait on the lane: they get CFOIL_E_STATE_CLOSING; not from a log callback
- * @blocks      until the lane's thread has stopped: at most 2 s, normally some milliseconds
+ * @blocks      until the lane's thread has stopped: at most 2 s, normally some milliseconds; longer by the ledger's
+ *              busy_ms when another process holds it
  * @return      nothing
  * @since       0.1.0
  * @example     cfoil_lane_close(lane);
