@@ -46,7 +46,7 @@ static int file_make_as(const char *own_name, const char *path)
     (void)close(file);
     int problem = link(own_name, path) == 0 ? 0 : errno;
     (void)unlink(own_name);
-    bool no_links = problem == EPERM || problem == ENOTSUP || problem == EOPNOTSUPP;
+    bool no_links = problem == EPERM || problem == ENOTSUP;
     return problem == EEXIST || no_links ? 0 : problem;
 }
 
@@ -61,7 +61,7 @@ int file_private_make(const struct memory *memory, const char *path)
     char *own_name = memory_allocate(memory, size);
     if (own_name == NULL)
         return ENOMEM;
-    snprintf(own_name, size, "%s.%s", path, hex);
+    (void)snprintf(own_name, size, "%s.%s", path, hex);
     int problem = file_make_as(own_name, path);
     memory_release(memory, own_name);
     return problem;

@@ -261,7 +261,7 @@ static int32_t writing_begin(struct store *store, bool fresh, cfoil_error_info *
     if (sqlite3_db_readonly(database, "main") == 1)
         return store_error(database, SQLITE_READONLY, error);
     char sql[64];
-    snprintf(sql, sizeof sql, "PRAGMA application_id=%d", STORE_APPLICATION);
+    (void)snprintf(sql, sizeof sql, "PRAGMA application_id=%d", STORE_APPLICATION);
     int code = fresh ? sqlite3_exec(database, sql, NULL, NULL, NULL) : SQLITE_OK;
     if (code == SQLITE_OK)
         code = mode_set_until(database, store->busy_ms);
@@ -305,7 +305,7 @@ static int32_t log_absent(const struct memory *memory, const char *path, bool *a
     char *log = memory_allocate(memory, size);
     if (log == NULL)
         return error_memory_set(error, AREA);
-    snprintf(log, size, "%s-wal", path);
+    (void)snprintf(log, size, "%s-wal", path);
     *absent = !file_exists(log);
     memory_release(memory, log);
     return CFOIL_OK;
@@ -390,7 +390,7 @@ int32_t store_tables_make(const struct store *store, bool *made, cfoil_error_inf
         return CFOIL_OK;
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, tables, NULL, NULL, NULL);
-    snprintf(sql, sizeof sql, "PRAGMA user_version=%d", STORE_VERSION);
+    (void)snprintf(sql, sizeof sql, "PRAGMA user_version=%d", STORE_VERSION);
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, sql, NULL, NULL, NULL);
     *made = code == SQLITE_OK;

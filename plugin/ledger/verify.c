@@ -33,9 +33,9 @@ static void fault_set(struct chain_check *check, int64_t number, const char *wha
     if (fault_found(check))
         return;
     told->first_bad = number;
-    snprintf(told->text, sizeof told->text,
-             "Entry %lld %s. Keep the file as it is; what stands from there on needs other proof.", (long long)number,
-             what);
+    (void)snprintf(told->text, sizeof told->text,
+                   "Entry %lld %s. Keep the file as it is; what stands from there on needs other proof.",
+                   (long long)number, what);
 }
 
 /* ---- One entry ---- */
@@ -161,28 +161,28 @@ static int32_t unreadable(struct chain_check *check, sqlite3 *reader, int code, 
     return error_set(error, CFOIL_E_LEDGER_DAMAGED, 0, AREA, "%s", check->told->text);
 }
 
-int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *told, cfoil_error_info *error)
+int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *check, cfoil_error_info *error)
 {
-    struct chain_check check = {.expected = 1, .told = told};
-    told->intact = 0;
-    told->entries = 0;
-    told->first_bad = 0;
-    told->head[0] = '\0';
-    told->text[0] = '\0';
+    struct chain_check chain = {.expected = 1, .told = check};
+    check->intact = 0;
+    check->entries = 0;
+    check->first_bad = 0;
+    check->head[0] = '\0';
+    check->text[0] = '\0';
     sqlite3 *reader;
     int32_t result = store_reader_open(&ledger->store, &reader, error);
     if (result != CFOIL_OK)
         return result;
-    int code = chain_check_run(reader, &check);
+    int code = chain_check_run(reader, &chain);
     if (code != SQLITE_DONE)
-        result = unreadable(&check, reader, code, error);
+        result = unreadable(&chain, reader, code, error);
     (void)sqlite3_close(reader);
-    if (check.expected > 1)
-        text_hex(check.hash, sizeof check.hash, told->head);
-    if (result != CFOIL_OK || fault_found(&check))
+    if (chain.expected > 1)
+        text_hex(chain.hash, sizeof chain.hash, check->head);
+    if (result != CFOIL_OK || fault_found(&chain))
         return result;
-    told->intact = 1;
-    snprintf(told->text, sizeof told->text, "All %lld entries are in their places and unaltered.",
-             (long long)told->entries);
+    check->intact = 1;
+    (void)snprintf(check->text, sizeof check->text, "All %lld entries are in their places and unaltered.",
+                   (long long)check->entries);
     return CFOIL_OK;
 }

@@ -39,7 +39,7 @@ static const char *word_shown(const char *name, char word[WORD_SIZE])
 static const char *share_shown(double share, char text[SHARE_SIZE])
 {
     int tenths = (int)(share * 1000 + 0.5);
-    snprintf(text, SHARE_SIZE, "%d.%d %%", tenths / 10, tenths % 10);
+    (void)snprintf(text, SHARE_SIZE, "%d.%d %%", tenths / 10, tenths % 10);
     return text;
 }
 
@@ -51,11 +51,11 @@ static const char *amount_shown(const struct money *money, char text[AMOUNT_SIZE
     for (size_t i = 0; i < sizeof two_decimals / sizeof two_decimals[0]; i++) {
         if (strcmp(money->currency, two_decimals[i]) != 0)
             continue;
-        snprintf(text, AMOUNT_SIZE, "%s %" PRId64 ".%02d", money->currency, money->minor / 100,
-                 (int)(money->minor % 100));
+        (void)snprintf(text, AMOUNT_SIZE, "%s %" PRId64 ".%02d", money->currency, money->minor / 100,
+                       (int)(money->minor % 100));
         return text;
     }
-    snprintf(text, AMOUNT_SIZE, "%s %" PRId64 " minor units", money->currency, money->minor);
+    (void)snprintf(text, AMOUNT_SIZE, "%s %" PRId64 " minor units", money->currency, money->minor);
     return text;
 }
 
@@ -186,7 +186,7 @@ static void disposition_lines(struct page *page, const struct figures *figures, 
     char line[WORD_SIZE + 16];
     count_line(page, 2, text, cases_ended(figures, disposition));
     for (int advice = 0; advice < ADVICE_PLACES; advice++) {
-        snprintf(line, sizeof line, "advice was: %s", word_shown(name_advice(advice), word));
+        (void)snprintf(line, sizeof line, "advice was: %s", word_shown(name_advice(advice), word));
         count_line_if(page, 4, line, figures->cases[disposition][advice]);
     }
 }
