@@ -1,6 +1,7 @@
 /* How does a test run the simulator? Processes, pipes and sockets; every wait ends on a condition or fails. */
 #include "harness.h"
 
+#include <dirent.h>
 #include <fcntl.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
@@ -142,8 +143,8 @@ static void run_listen(struct run *run)
 void run_start(struct run *run, const char *script)
 {
     run_prepare(run, script);
-    const char *const words[] = {"cctalk-simulator", "--script", run->script, "--log",  run->log, "--port-file",
-                                 run->port_file,     "--listen", "0",         "--once", NULL};
+    const char *const words[] = {"simulator",    "--script", run->script, "--log",  run->log, "--port-file",
+                                 run->port_file, "--listen", "0",         "--once", NULL};
     run_spawn(run, words);
     run_listen(run);
     client_connect(run);
@@ -157,22 +158,6 @@ void run_end(struct run *run, int status)
     run_remove(run);
 }
 
-size_t bytes_parse(const char *text, uint8_t bytes[BYTES_MOST])
-{
-    size_t count = 0;
-    char *end = NULL;
-    for (const char *at = text; *at != '\0'; at = *end == ' ' ? end + 1 : end)
-        bytes[count++] = (uint8_t)strtoul(at, &end, 10);
-    return count;
-}
-
-void say(const struct run *run, const char *text)
-{
-    uint8_t bytes[BYTES_MOST];
-    size_t count = bytes_parse(text, bytes);
-    assert_int_equal(send(run->client, bytes, count, MSG_NOSIGNAL), count);
-}
-
 void hear_bytes(const struct run *run, uint8_t *bytes, size_t count)
 {
     int64_t until = now_ms() + DEADLINE_MS;
@@ -184,26 +169,11 @@ void hear_bytes(const struct run *run, uint8_t *bytes, size_t count)
     }
 }
 
-void hear(const struct run *run, const char *text)
-{
-    uint8_t expected[BYTES_MOST];
-    uint8_t heard[BYTES_MOST];
-    size_t count = bytes_parse(text, expected);
-    hear_bytes(run, heard, count);
-    assert_memory_equal(heard, expected, count);
-}
-
 void hear_end(const struct run *run)
 {
     uint8_t byte = 0;
     assert_true(readable(run->client, now_ms() + DEADLINE_MS));
     assert_true(recv(run->client, &byte, 1, 0) <= 0);
-}
-
-void exchange(const struct run *run, const char *request, const char *answer)
-{
-    say(run, request);
-    hear(run, answer);
 }
 
 int run_words(struct run *run, const char *const *words, char text[TEXT_MOST])
@@ -214,47 +184,47 @@ int run_words(struct run *run, const char *const *words, char text[TEXT_MOST])
     return status;
 }
 
-void expect_silence(const struct run *run, const char *request)
-{
-    say(run, request);
-    exchange(run, POLL, ACK);
-}
-
-void expect_events(const struct run *run, const char *answer)
-{
-    uint8_t expected[BYTES_MOST];
-    uint8_t heard[16] = {0};
-    bytes_parse(answer, expected);
-    int64_t until = now_ms() + DEADLINE_MS;
-    while (heard[4] != expected[4] || heard[1] == 0) {
-        assert_true(now_ms() < until);
-        say(run, EVENTS);
-        hear_bytes(run, heard, sizeof heard);
-    }
-    assert_memory_equal(heard, expected, sizeof heard);
-}
-
-void expect_restart(const struct run *run)
-{
-    int64_t until = now_ms() + DEADLINE_MS;
-    do {
-        assert_true(now_ms() < until);
-        say(run, POLL);
-    } while (!readable(run->client, now_ms() + 20));
-    hear(run, ACK);
-}
-
-void enable(const struct run *run)
-{
-    exchange(run, ENABLE_TYPES, ACK);
-    exchange(run, "40 1 1 153 3 58", ACK);
-    exchange(run, MASTER_OPEN, ACK);
-}
-
 void expect_log(const struct run *run, const char *fragment)
 {
     char text[TEXT_MOST];
     file_read(run->log, text);
     if (strstr(text, fragment) == NULL)
         fail_msg("the log lacks %s:\n%s", fragment, text);
+}
+
+void expect_script_error(const char *script, int line, const char *message)
+{
+    struct run run;
+    char text[TEXT_MOST];
+    char where[160];
+    run_prepare(&run, script);
+    const char *const words[] = {"simulator", "--script", run.script, NULL};
+    assert_int_equal(run_words(&run, words, text), 2);
+    snprintf(where, sizeof where, "%s:%d: ", run.script, line);
+    if (strncmp(text, where, strlen(where)) != 0 || strstr(text, message) == NULL)
+        fail_msg("expected '%s%s', got '%s'", where, message, text);
+    run_remove(&run);
+}
+
+int scripts_check(const char *folder)
+{
+    struct run run;
+    run_prepare(&run, "");
+    DIR *directory = opendir(folder);
+    assert_non_null(directory);
+    int count = 0;
+    for (struct dirent *entry = readdir(directory); entry != NULL; entry = readdir(directory)) {
+        char name[1024];
+        char text[TEXT_MOST];
+        if (strstr(entry->d_name, ".sim") == NULL)
+            continue;
+        snprintf(name, sizeof name, "%s/%s", folder, entry->d_name);
+        const char *const words[] = {"simulator", "--check", "--script", name, NULL};
+        if (run_words(&run, words, text) != 0)
+            fail_msg("%s", text);
+        count++;
+    }
+    closedir(directory);
+    run_remove(&run);
+    return count;
 }

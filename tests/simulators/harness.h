@@ -40,31 +40,15 @@ void run_end(struct run *run, int status);
 /* Runs the program to its end; gives its status and what it wrote to stderr. */
 int run_words(struct run *run, const char *const *words, char text[TEXT_MOST]);
 
-/* Bytes are written as in the fact sheets: decimal, with blanks. */
-size_t bytes_parse(const char *text, uint8_t bytes[BYTES_MOST]);
-void say(const struct run *run, const char *text);
+/* Exactly so many bytes, or the test fails. */
 void hear_bytes(const struct run *run, uint8_t *bytes, size_t count);
-void hear(const struct run *run, const char *text);
+/* The other side closes, and says nothing before. */
 void hear_end(const struct run *run);
-void exchange(const struct run *run, const char *request, const char *answer);
-
-#define POLL         "40 0 1 254 217"
-#define ACK          "1 0 40 0 215"
-#define EVENTS       "40 0 1 159 56"
-#define ENABLE_TYPES "40 2 1 231 255 255 240"
-#define MASTER_OPEN  "40 1 1 228 1 241"
-#define FAST         "device start_ms 0\ndevice move_ms 0\n"
-#define NOTES                                                                                                          \
-    FAST "note 1 GB0005A\nnote 2 GB0010A\nnote 3 GB0020A\nnote 4 GB0050A\n"                                            \
-         "country GB 100 2\n"
-
-/* Answers stay in order: if the next one heard is that of the simple poll, the request met with silence. */
-void expect_silence(const struct run *run, const char *request);
-/* Polls events until the counter shows this value, then compares the whole answer. */
-void expect_events(const struct run *run, const char *answer);
-/* After a restart the device is silent for a while; asks again until it answers. */
-void expect_restart(const struct run *run);
-void enable(const struct run *run);
 void expect_log(const struct run *run, const char *fragment);
+
+/* The simulator must refuse this script with this message for this line. */
+void expect_script_error(const char *script, int line, const char *message);
+/* Every script of the folder must be well formed; gives their number. */
+int scripts_check(const char *folder);
 
 #endif

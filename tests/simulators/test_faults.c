@@ -1,5 +1,5 @@
 /* Does the simulated validator act out resets, broken connections and line faults, each when the script says so? */
-#include "harness.h"
+#include "cctalk_client.h"
 
 #include <netinet/in.h>
 #include <sys/socket.h>

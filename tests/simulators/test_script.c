@@ -1,22 +1,6 @@
 /* Are wrong scripts and options refused by line, and are the shipped scripts right? */
 #include "harness.h"
 
-#include <dirent.h>
-
-static void expect_script_error(const char *script, int line, const char *message)
-{
-    struct run run;
-    char text[TEXT_MOST];
-    char where[160];
-    run_prepare(&run, script);
-    const char *const words[] = {"cctalk-simulator", "--script", run.script, NULL};
-    assert_int_equal(run_words(&run, words, text), 2);
-    snprintf(where, sizeof where, "%s:%d: ", run.script, line);
-    if (strncmp(text, where, strlen(where)) != 0 || strstr(text, message) == NULL)
-        fail_msg("expected '%s%s', got '%s'", where, message, text);
-    run_remove(&run);
-}
-
 static void test_script_errors(void **state)
 {
     (void)state;
@@ -170,29 +154,6 @@ static void test_options(void **state)
     const char *const stop[] = {"cctalk-simulator", "--script", run.script, "--stop-after-ms", "20", NULL};
     assert_int_equal(run_words(&run, stop, text), 3);
     run_remove(&run);
-}
-
-static int scripts_check(const char *folder)
-{
-    struct run run;
-    run_prepare(&run, "");
-    DIR *directory = opendir(folder);
-    assert_non_null(directory);
-    int count = 0;
-    for (struct dirent *entry = readdir(directory); entry != NULL; entry = readdir(directory)) {
-        char name[1024];
-        char text[TEXT_MOST];
-        if (strstr(entry->d_name, ".sim") == NULL)
-            continue;
-        snprintf(name, sizeof name, "%s/%s", folder, entry->d_name);
-        const char *const words[] = {"cctalk-simulator", "--check", "--script", name, NULL};
-        if (run_words(&run, words, text) != 0)
-            fail_msg("%s", text);
-        count++;
-    }
-    closedir(directory);
-    run_remove(&run);
-    return count;
 }
 
 static void test_shipped_scripts_are_well_formed(void **state)

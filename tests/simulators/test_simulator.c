@@ -1,5 +1,5 @@
 /* Does the simulated validator speak ccTalk as published? Compares its answers byte for byte over TCP. */
-#include "harness.h"
+#include "cctalk_client.h"
 
 #include <unistd.h>
 
