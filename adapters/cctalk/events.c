@@ -312,10 +312,17 @@ static bool looks_restarted(const struct snapshot *now)
     return now->counter < PAIRS && memcmp(now->pairs + 2 * now->counter, none, 2 * (size_t)(PAIRS - now->counter)) == 0;
 }
 
-/* Not plain, and proved to be no late answer: a reset, or events that nobody read? */
-static bool restarted(const struct session *session, const struct snapshot *now)
+/* Is it an answer that the device gave before it gave `last`? */
+static bool older(const struct session *session, const struct snapshot *now)
 {
-    return looks_restarted(now) || (session->types_set && session->types_found == 0);
+    uint32_t count = events_between(now->counter, session->last.counter);
+    return count > 0 && count < PAIRS && pairs_continue(now, &session->last, count);
+}
+
+/* After a reset all types are inhibited (published device manual); we always enable some when there are any. */
+bool cctalk_reset_proved(const struct session *session)
+{
+    return session->types_set && session->types_found == 0;
 }
 
 static void pairs_take(struct session *session, const struct snapshot *now, uint32_t count)
@@ -352,30 +359,44 @@ static void difference_take(struct session *session, const struct snapshot *now)
     cctalk_memory_store(session);
 }
 
-/* The device was reset. Its counter began at 0 again, or, with `keep`, it stands where it stood by chance: then nobody
- * can say what of its events is new. */
-void cctalk_restart_take(struct session *session, bool keep)
+void cctalk_restart_take(struct session *session, enum base base)
 {
-    cctalk_condition_tell(session, CFOIL_CONDITION_RESTARTED, keep ? "inhibits" : "counter",
+    cctalk_condition_tell(session, CFOIL_CONDITION_RESTARTED, base == BASE_STANDS ? "inhibits" : "counter",
                           "The validator was reset or lost power.");
     if (cctalk_held_active(session))
         cctalk_outcome_unknown_tell(session);
     cctalk_condition_tell(session, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT, "",
                           "A note stacked just before the reset may be missing here: count the cash box.");
-    if (!keep)
+    if (base == BASE_ZERO)
         memset(&session->last, 0, sizeof session->last);
+    session->rebase = base == BASE_FOUND;
     session->types_set = false;
     cctalk_memory_store(session);
 }
 
-static void recover_known(struct session *session, const struct snapshot *now)
+/* An answer that is not plain, and that is no single late one. True when the device was reset. */
+static bool oddity_take(struct session *session, const struct snapshot *now)
+{
+    bool proved = cctalk_reset_proved(session);
+    if (proved || looks_restarted(now)) {
+        cctalk_restart_take(session, proved ? BASE_ZERO : BASE_FOUND);
+        return true;
+    }
+    if (older(session, now))
+        cctalk_log(session, CFOIL_LOG_WARNING, "answer_old", "An old answer came again and again; it is not believed.");
+    else
+        difference_take(session, now);
+    return false;
+}
+
+static void recover_known(struct session *session)
 {
     session->away = true;
-    if (!plain(session, now) && restarted(session, now))
-        cctalk_restart_take(session, false);
-    else if (session->types_set && session->types_found == 0)
-        cctalk_restart_take(session, true);
-    difference_take(session, now);
+    bool is_plain = plain(session, &session->start);
+    if (is_plain && cctalk_reset_proved(session))
+        cctalk_restart_take(session, BASE_STANDS);
+    if (is_plain || (oddity_take(session, &session->start) && !session->rebase))
+        difference_take(session, &session->start);
     if (session->held.state == HELD_EARLIER)
         cctalk_outcome_unknown_tell(session); /* held when the host ended, and no event tells what became of it */
     session->away = false;
@@ -385,11 +406,12 @@ void cctalk_events_recover(struct session *session)
 {
     if (!session->last_known)
         memory_load(session);
-    if (session->last_known)
-        recover_known(session, &session->start);
-    /* Else nothing is known of this device: its counter is where we begin, and nothing in its buffer is ours. */
-    session->last = session->start;
+    if (session->last_known && !session->rebase)
+        recover_known(session);
+    if (!session->last_known || session->rebase)
+        session->last = session->start; /* nothing in its buffer is known to be new */
     session->last_known = true;
+    session->rebase = false;
     cctalk_memory_store(session);
 }
 
@@ -414,20 +436,18 @@ static void doubt_end(struct session *session)
 /* Two answers agree: what they tell is true, unless it is so odd that it needs another look. */
 static void snapshot_take(struct session *session, const struct snapshot *now)
 {
-    if (plain(session, now)) {
-        difference_take(session, now);
-        doubt_end(session);
-    } else if (session->doubt != DOUBT_READ) {
+    if (!plain(session, now) && session->doubt != DOUBT_READ) {
         session->candidate = *now;
         session->doubt = DOUBT_TYPES;
-    } else if (restarted(session, now)) {
-        cctalk_restart_take(session, false);
+        return;
+    }
+    if (plain(session, now)) {
+        difference_take(session, now);
+    } else if (oddity_take(session, now)) {
         cctalk_startup_begin(session, STAGE_CATEGORY); /* its events are told when it is known again */
         cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
-    } else {
-        difference_take(session, now);
-        doubt_end(session);
     }
+    doubt_end(session);
 }
 
 void cctalk_events_answer(struct session *session)

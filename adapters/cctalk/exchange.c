@@ -40,16 +40,28 @@ static bool length_fits(uint8_t header, uint8_t length)
     }
 }
 
+static uint64_t earlier(uint64_t left, uint64_t right)
+{
+    return left < right ? left : right;
+}
+
+static uint64_t later(uint64_t left, uint64_t right)
+{
+    return left > right ? left : right;
+}
+
 static uint64_t answer_time(const struct session *session)
 {
+    uint64_t answer_us = session->settings.answer_us;
     switch (session->exchange.header) {
     case HEADER_SELF_CHECK:
-    case HEADER_ROUTE:
     case HEADER_TYPES_WRITE:
     case HEADER_MODE_WRITE:
-        return SLOW_ANSWER_US > session->settings.answer_us ? SLOW_ANSWER_US : session->settings.answer_us;
+        return later(answer_us, SLOW_ANSWER_US);
+    case HEADER_ROUTE:
+        return later(answer_us, ROUTE_ANSWER_US);
     default:
-        return session->settings.answer_us;
+        return answer_us;
     }
 }
 
@@ -98,19 +110,13 @@ static void noise_count(struct session *session)
                               "Damaged messages on the line: check the cable and what runs beside it.");
 }
 
-static uint64_t earlier(uint64_t left, uint64_t right)
-{
-    return left < right ? left : right;
-}
-
 /* Bytes that nobody asked for: an answer that came too late, or noise. The line is left to fall silent first. */
 static void stray_take(struct session *session)
 {
     struct exchange *exchange = &session->exchange;
     uint64_t quiet_us = session->now_us + (exchange->out_of_step ? QUIET_US : BYTE_GAP_US);
     quiet_us = earlier(quiet_us, exchange->finished_us + QUIET_LIMIT_US);
-    if (quiet_us > exchange->earliest_us)
-        exchange->earliest_us = quiet_us;
+    exchange->earliest_us = later(quiet_us, exchange->earliest_us);
 }
 
 void cctalk_exchange_receive(struct session *session, const uint8_t *bytes, uint32_t length)
@@ -239,6 +245,11 @@ static bool time_out(struct session *session, enum outcome *outcome)
     exchange->out_of_step = true;
     send_now(session);
     return false;
+}
+
+uint16_t cctalk_number_read(const uint8_t bytes[2])
+{
+    return (uint16_t)(bytes[0] | bytes[1] << 8);
 }
 
 bool cctalk_exchange_advance(struct session *session, enum outcome *outcome)

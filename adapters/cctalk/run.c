@@ -177,9 +177,9 @@ static void watch_miss(struct session *session)
         return;
     session->watch_misses = 0;
     session->watch_us = session->now_us + WATCH_US;
-    if (session->types_set && session->types_found == 0) {
+    if (cctalk_reset_proved(session)) {
         /* All types inhibited as after a reset, and the counter reads what it read before, by chance. */
-        cctalk_restart_take(session, true);
+        cctalk_restart_take(session, BASE_STANDS);
         cctalk_startup_begin(session, STAGE_CATEGORY);
         cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
         return;
@@ -190,8 +190,7 @@ static void watch_miss(struct session *session)
 
 static void types_answer(struct session *session)
 {
-    const uint8_t *data = session->exchange.answer.data;
-    session->types_found = (uint16_t)(data[0] | data[1] << 8);
+    session->types_found = cctalk_number_read(session->exchange.answer.data);
     if (session->doubt == DOUBT_TYPES)
         session->doubt = DOUBT_MASTER;
     else

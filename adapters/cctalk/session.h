@@ -54,7 +54,8 @@ enum { ADDRESS_HOST = 1, ADDRESS_FIRST = 40, ADDRESS_LAST = 47 };
 #define OPEN_PAUSE_US    MS(300)
 #define GAP_US           MS(5)    /* after the end of a reply */
 #define BYTE_GAP_US      MS(50)   /* receiver's inter-byte time-out; two device manuals */
-#define SLOW_ANSWER_US   MS(1000) /* 232, 154, 231, 153 */
+#define SLOW_ANSWER_US   MS(1000) /* 232, 231, 153 */
+#define ROUTE_ANSWER_US  MS(400)  /* 154: no longer, for the events tell what it did, and they must be read in time */
 #define BUSY_PAUSE_US    MS(50)
 #define BUSY_LIMIT_US    MS(5000)
 #define QUIET_US         MS(250)  /* without a byte, after a request that was sent again: late answers are over */
@@ -69,7 +70,7 @@ enum { ADDRESS_HOST = 1, ADDRESS_FIRST = 40, ADDRESS_LAST = 47 };
 #define EXTEND_US        MS(5000) /* "send 255 every 5 s" */
 #define ROUTE_AGAIN_US   MS(500)
 #define OUTCOME_LIMIT_US MS(10000)
-#define POLL_OVERDUE_US  MS(500) /* devices inhibit themselves after about 1 s without 159 */
+#define POLL_OVERDUE_US  MS(300) /* leaves time for one lost answer and a pause: 800 ms must not pass without 159 */
 
 enum { TRIES = 4, TRIES_OPTIONAL = 2, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5, MISSES = 2 };
 #define NOISE_PERIOD_US MS(60000)
@@ -173,6 +174,13 @@ struct held {
     uint32_t route_tries_left;
 };
 
+/* Where the events of a device begin that was reset. */
+enum base {
+    BASE_ZERO,   /* proved: all it has is new */
+    BASE_STANDS, /* its counter stands where it stood, by chance */
+    BASE_FOUND   /* not proved: nobody can say what is new, so nothing is */
+};
+
 /* How a jump of the event counter is looked into before anything is believed. */
 enum doubt {
     DOUBT_NONE,
@@ -221,6 +229,7 @@ struct session {
     bool last_known; /* `last` is where we stand in the device's events */
     struct snapshot last;
     struct snapshot start; /* read twice alike in this start-up */
+    bool rebase;           /* `start` is where we stand, whatever `last` was */
     bool candidate_known;  /* read once, not yet confirmed */
     struct snapshot candidate;
     uint32_t rereads;
@@ -247,6 +256,8 @@ int32_t cctalk_settings_read(struct settings *settings, const cfoil_adapter_star
 void cctalk_exchange_begin(struct session *session, enum purpose purpose, uint8_t header, const uint8_t *data,
                            uint8_t length, uint32_t tries);
 void cctalk_exchange_receive(struct session *session, const uint8_t *bytes, uint32_t length);
+/* Two bytes of an answer, least significant first (published device manuals). */
+uint16_t cctalk_number_read(const uint8_t bytes[2]);
 /* True when the exchange has its outcome. */
 bool cctalk_exchange_advance(struct session *session, enum outcome *outcome);
 
@@ -266,7 +277,8 @@ int32_t cctalk_command(struct session *session, int32_t command, int32_t argumen
 /* events.c */
 void cctalk_events_answer(struct session *session);
 void cctalk_events_recover(struct session *session);
-void cctalk_restart_take(struct session *session, bool keep);
+bool cctalk_reset_proved(const struct session *session);
+void cctalk_restart_take(struct session *session, enum base base);
 void cctalk_memory_store(const struct session *session);
 void cctalk_held_end(struct session *session);
 bool cctalk_held_active(const struct session *session);

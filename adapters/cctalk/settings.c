@@ -104,7 +104,7 @@ static int32_t setting_read(struct settings *settings, const cfoil_adapter_start
         return result;
     }
     if (strcmp(key, "poll_ms") == 0)
-        return time_read(value, 50, 800, &settings->poll_us) ? CFOIL_OK : refuse(start, setting, "must be 50 to 800");
+        return time_read(value, 50, 500, &settings->poll_us) ? CFOIL_OK : refuse(start, setting, "must be 50 to 500");
     if (strcmp(key, "answer_ms") == 0)
         return time_read(value, 20, 2000, &settings->answer_us) ? CFOIL_OK
                                                                 : refuse(start, setting, "must be 20 to 2000");

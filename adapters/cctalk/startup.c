@@ -305,6 +305,7 @@ static void device_forget(struct session *session)
         cctalk_outcome_unknown_tell(session);
     cctalk_held_end(session);
     session->last_known = false;
+    session->rebase = false;
     session->types_set = false;
     session->fault = false;
     session->fault_told = false;
@@ -383,7 +384,9 @@ static void scaling_take(struct session *session, bool answered)
     char country[3] = {name[0], name[1], '\0'};
     const char *currency = cctalk_currency_find(session->settings.currencies, session->settings.currency_count,
                                                 country);
-    uint16_t scale = answered ? (uint16_t)(answer->data[0] | answer->data[1] << 8) : 0;
+    uint16_t scale = 0;
+    if (answered)
+        scale = cctalk_number_read(answer->data);
     if (currency == NULL && !session->notes_again)
         cctalk_log(session, CFOIL_LOG_WARNING, "currency_unknown",
                    "Country %s: set currency.%s=CODE to take its notes.", country, country);
@@ -448,7 +451,7 @@ static void config_take(struct session *session, bool answered)
             session->stage = STAGE_TYPES_WRITE;
         break;
     case STAGE_TYPES_READ:
-        session->types_found = (uint16_t)(data[0] | data[1] << 8);
+        session->types_found = cctalk_number_read(data);
         if (!cctalk_types_fit(session)) {
             config_fail(session, "inhibit status");
             break;
@@ -511,7 +514,6 @@ static bool failed(const struct session *session, enum outcome outcome)
 
 void cctalk_startup_answer(struct session *session, enum outcome outcome)
 {
-    const uint8_t *data = session->exchange.answer.data;
     bool answered = outcome == OUTCOME_ANSWER;
     if (busy_wait(session, outcome))
         return;
@@ -532,7 +534,9 @@ void cctalk_startup_answer(struct session *session, enum outcome outcome)
         session->stage = STAGE_COMMS_REVISION;
         break;
     case STAGE_TYPES_BEFORE:
-        session->types_found = answered ? (uint16_t)(data[0] | data[1] << 8) : UINT16_MAX;
+        session->types_found = UINT16_MAX; /* not known */
+        if (answered)
+            session->types_found = cctalk_number_read(session->exchange.answer.data);
         session->stage = STAGE_BAR;
         break;
     case STAGE_SELF_CHECK:

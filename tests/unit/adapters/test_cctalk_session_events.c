@@ -262,7 +262,7 @@ static void counter_test(void **state)
         uint32_t count = 1 + turn % 5;
         for (uint32_t i = 0; i < count; i++)
             fake_event(&rig->fake, (uint8_t)(1 + (turn + i) % 4), 0);
-        rig_run(rig, 300);
+        rig_run(rig, 500);
         told += count;
         assert_int_equal(rig_count(rig, CFOIL_KIND_STACKED), told);
         for (uint32_t i = 0; i < count; i++)
