@@ -18,9 +18,9 @@ awk '
     END { exit bad }
 ' plugin/*/*.[ch] adapters/*/*.[ch]
 
-# shellcheck disable=SC2046
-clang-tidy --quiet -p .build/ci $(ls plugin/*/*.c adapters/*/*.c) >.build/tidy.log 2>&1 || {
-    grep -E 'error|warning' .build/tidy.log | head -40
+# One file a run: several in one process make the analyser of this version report va_list wrongly.
+ls plugin/*/*.c adapters/*/*.c | xargs -P 2 -n 1 clang-tidy --quiet -p .build/ci >.build/tidy.log 2>&1 || {
+    grep -E 'error|warning:' .build/tidy.log | head -40
     exit 1
 }
 echo "format, size and lint as they should be"
