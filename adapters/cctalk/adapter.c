@@ -91,7 +91,7 @@ static uint64_t adapter_step(void *state, const cfoil_adapter_input *input)
             answer_take(session, outcome);
         }
         uint64_t due_us = next_begin(session);
-        if (!session->exchange.under_way && due_us > session->now_us)
+        if (!session->exchange.under_way)
             return due_us;
     }
 }

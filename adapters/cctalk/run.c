@@ -146,7 +146,7 @@ static void route_answer(struct session *session, enum outcome outcome)
     struct held *held = &session->held;
     const struct cctalk_frame *answer = &session->exchange.answer;
     session->poll_us = session->now_us; /* whatever it was, the events tell the truth */
-    if (session->exchange.data[0] == ROUTE_EXTEND || (held->state != HELD_STACKING && held->state != HELD_RETURNING))
+    if (session->exchange.data[0] == ROUTE_EXTEND)
         return;
     bool moved = outcome == OUTCOME_ANSWER && (answer->length == 0 || answer->data[0] == ROUTE_ANSWER_EMPTY);
     if (moved) {

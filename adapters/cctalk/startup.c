@@ -43,7 +43,7 @@ static const struct step steps[] = {
 
 int32_t cctalk_accept_effective(const struct session *session)
 {
-    if (session->blocked || session->fault || session->quit || session->valued_count == 0)
+    if (session->blocked || session->fault || session->valued_count == 0)
         return CFOIL_ACCEPT_NONE;
     return session->accept_wanted;
 }
@@ -73,8 +73,7 @@ static void again(struct session *session, const char *text)
 void cctalk_lost_check(struct session *session)
 {
     bool silent = session->now_us - session->answered_us > LOST_AFTER_US;
-    bool polls = session->stage >= STAGE_CLOSE && session->stage <= STAGE_RUN;
-    bool deaf = polls && session->now_us - session->polled_us > LOST_AFTER_US;
+    bool deaf = session->stage >= STAGE_CLOSE && session->now_us - session->polled_us > LOST_AFTER_US;
     if (session->lost || (!silent && !deaf))
         return;
     session->lost = true;
@@ -255,8 +254,7 @@ uint64_t cctalk_startup_next(struct session *session)
         cctalk_events_recover(session);
         session->stage = STAGE_CLOSE;
     }
-    bool may_poll = session->stage >= STAGE_CLOSE && session->stage < STAGE_RUN;
-    if (may_poll && session->now_us - session->polled_us > POLL_OVERDUE_US)
+    if (session->stage >= STAGE_CLOSE && session->now_us - session->polled_us > POLL_OVERDUE_US)
         cctalk_exchange_begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0, TRIES);
     else
         request_send(session);
@@ -387,7 +385,7 @@ static void scaling_take(struct session *session, bool answered)
     uint16_t scale = 0;
     if (answered)
         scale = cctalk_number_read(answer->data);
-    if (currency == NULL && !session->notes_again)
+    if (currency == NULL)
         cctalk_log(session, CFOIL_LOG_WARNING, "currency_unknown",
                    "Country %s: set currency.%s=CODE to take its notes.", country, country);
     for (uint32_t type = session->note_index; type <= CCTALK_TYPES; type++) {

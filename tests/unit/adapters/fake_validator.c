@@ -483,6 +483,10 @@ void fake_request(struct fake *fake, const uint8_t *bytes, uint32_t length, uint
         return;
     if (rule->fault == FAKE_STALE && bytes[3] == 159 && fake->history_count > rule->value)
         memcpy(reply.data, fake->history[fake->history_count - 1 - rule->value], 11);
+    if (rule->fault == FAKE_ALTERED)
+        reply.data[reply.length - 1] = ++fake->altered;
+    if (rule->fault == FAKE_LONG)
+        reply.data[reply.length++] = 0;
     answer->delay_us = fake->delay_us;
     fault_before(rule, answer);
     answer->length += fake_frame(fake->crc, 1, fake->address, reply.header, reply.data, reply.length,

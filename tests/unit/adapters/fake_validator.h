@@ -26,6 +26,8 @@ enum fake_fault {
     FAKE_GLUED,        /* 3 bytes of noise stick to the front of the answer */
     FAKE_TAILED,       /* one byte of noise follows the answer */
     FAKE_ANSWER,       /* the one data byte `value` instead of what is due, not carried out */
+    FAKE_ALTERED,      /* another answer each time, of the right form */
+    FAKE_LONG,         /* one data byte too many */
     FAKE_HEADER,       /* an answer with a header no device has */
     FAKE_FOREIGN_FIRST /* another device's answer and a request to it come first */
 };
@@ -93,6 +95,7 @@ struct fake {
 
     /* Line faults. */
     struct fake_rule rules[FAKE_RULES];
+    uint8_t altered;
     uint32_t history_count;
     uint8_t history[FAKE_HISTORY][11]; /* data of earlier answers to 159, newest last */
 

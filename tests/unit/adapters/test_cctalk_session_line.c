@@ -38,7 +38,8 @@ static void faults_test(void **state)
         for (uint32_t h = 0; h < sizeof headers; h++) {
             for (uint32_t times = 1; times <= 3; times++) {
                 for (uint32_t skip = 0; skip < 8; skip++) {
-                    if ((fault == FAKE_ANSWER && headers[h] != 159) || fault == FAKE_STALE)
+                    bool altered = fault == FAKE_ANSWER || fault == FAKE_ALTERED || fault == FAKE_LONG;
+                    if ((altered && headers[h] != 159) || fault == FAKE_STALE)
                         continue; /* false answers of the right form: tested elsewhere */
                     struct rig *rig = ready(CFOIL_ACCEPT_HOLD);
                     rig->chunks = (enum rig_chunks)(skip % 3);
@@ -183,6 +184,43 @@ static void poll_gap_test(void **state)
         }
         assert_true(rig->poll_gap_us <= 800000);
         assert_int_equal(rig->fake.asleep_count, 0);
+        rig_end(rig);
+    }
+}
+
+/* Answers that never agree, though each is well formed: nothing is believed, and the device is polled at the usual pace. */
+static void never_agree_test(void **state)
+{
+    (void)state;
+    struct rig *rig = ready(CFOIL_ACCEPT_ALL);
+    fake_event(&rig->fake, 0, 2);
+    fake_event(&rig->fake, 0, 2);
+    rig_run(rig, 500);
+    rig_forget(rig);
+    fake_insert(&rig->fake, 2);
+    fake_rule_add(&rig->fake, 159, FAKE_ALTERED, 0, 100, 0);
+    rig_run(rig, 3000);
+    assert_int_equal(rig->event_count, 0);
+    assert_in_range(rig_requests(rig, 159, -1), 20, 100);
+    fake_rules_clear(&rig->fake);
+    rig_run(rig, 2000);
+    exactly_check(rig, 1);
+    rig_end(rig);
+}
+
+/* Answers with a byte too many are no answers. */
+static void answers_long_test(void **state)
+{
+    (void)state;
+    static const uint8_t headers[] = {254, 242, 232, 159, 156, 228, 153, 231, 230, 227, 152};
+    for (uint32_t h = 0; h < sizeof headers; h++) {
+        struct rig *rig = rig_begin();
+        rig->loose = true;
+        rig->fake.serial_length = headers[h] == 242 ? 0 : 3; /* there: NAK with data */
+        rig->fake.fault_extra = 0;
+        fake_rule_add(&rig->fake, headers[h], FAKE_LONG, 0, 2, 0);
+        rig_ready(rig, CFOIL_ACCEPT_ALL);
+        assert_int_equal(rig_conditions(rig, CFOIL_CONDITION_FAULT), 0);
         rig_end(rig);
     }
 }
@@ -348,11 +386,12 @@ static void identify_test(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(faults_test),       cmocka_unit_test(late_test),        cmocka_unit_test(late_start_test),
-        cmocka_unit_test(stale_test),        cmocka_unit_test(stale_zero_test),  cmocka_unit_test(stale_often_test),
-        cmocka_unit_test(poll_gap_test),     cmocka_unit_test(noise_event_test), cmocka_unit_test(foreign_talk_test),
-        cmocka_unit_test(strays_test),       cmocka_unit_test(babble_test),      cmocka_unit_test(garbage_test),
-        cmocka_unit_test(echo_damaged_test), cmocka_unit_test(identify_test),
+        cmocka_unit_test(faults_test),      cmocka_unit_test(late_test),         cmocka_unit_test(late_start_test),
+        cmocka_unit_test(never_agree_test), cmocka_unit_test(answers_long_test), cmocka_unit_test(stale_test),
+        cmocka_unit_test(stale_zero_test),  cmocka_unit_test(stale_often_test),  cmocka_unit_test(poll_gap_test),
+        cmocka_unit_test(noise_event_test), cmocka_unit_test(foreign_talk_test), cmocka_unit_test(strays_test),
+        cmocka_unit_test(babble_test),      cmocka_unit_test(garbage_test),      cmocka_unit_test(echo_damaged_test),
+        cmocka_unit_test(identify_test),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

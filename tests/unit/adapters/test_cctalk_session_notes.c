@@ -303,6 +303,11 @@ static void unvalued_types_test(void **state)
     rig_run(rig, 1000);
     assert_int_equal(rig_count(rig, CFOIL_KIND_HELD), 0);
     assert_int_equal(rig->fake.returned_count, 1);
+    fake_event(&rig->fake, 17, 1);
+    rig_run(rig, 1500);
+    assert_int_equal(rig_last(rig, CFOIL_KIND_DEVICE)->note_type, 17);
+    fake_event(&rig->fake, 0, 1);
+    rig_run(rig, 500);
     static const uint8_t types[] = {9, 16, 17, 255};
     for (uint32_t i = 0; i < sizeof types; i++) {
         fake_event(&rig->fake, types[i], 0);

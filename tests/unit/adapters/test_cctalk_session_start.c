@@ -324,6 +324,37 @@ static void types_left_out_test(void **state)
     rig_end(rig);
 }
 
+/* A value that differs between the two readings is not believed; one that is no whole minor unit is none. */
+static void values_test(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_begin();
+    fake_rule_add(&rig->fake, 156, FAKE_ALTERED, 1, 1, 0); /* other decimal places */
+    rig_ready(rig, CFOIL_ACCEPT_ALL);
+    assert_int_equal(rig_requests(rig, 245, -1), 2);
+    fake_insert(&rig->fake, 1);
+    assert_true(rig_run_until_event(rig, CFOIL_KIND_STACKED, 2000));
+    assert_int_equal(rig_last(rig, CFOIL_KIND_STACKED)->value_minor, 500);
+    rig_end(rig);
+    rig = rig_begin();
+    rig->fake.scale = 1;
+    rig->fake.places = 3; /* 0.005, 0.010, 0.020, 0.050 */
+    rig_ready(rig, CFOIL_ACCEPT_ALL);
+    assert_int_equal(rig->fake.mask[0], 14);
+    rig_end(rig);
+}
+
+/* What the device calls itself cannot put anything but plain text on a screen. */
+static void product_test(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_begin();
+    rig->fake.product = "N\033[2J\xFFV\n0123456789012345678901234567890123456789";
+    rig_ready(rig, CFOIL_ACCEPT_ALL);
+    assert_string_equal(rig->events[0].event.text, "Bill validator N[2JV012345678901234567890123456, cctalk/1193046.");
+    rig_end(rig);
+}
+
 /* Names shifted by an answer too many must not change a value: they are read until two readings agree. */
 static void names_late_test(void **state)
 {
@@ -437,7 +468,8 @@ int main(void)
         cmocka_unit_test(no_notes_test),          cmocka_unit_test(currency_setting_test),
         cmocka_unit_test(types_left_out_test),    cmocka_unit_test(names_late_test),
         cmocka_unit_test(setting_not_taken_test), cmocka_unit_test(quit_test),
-        cmocka_unit_test(quit_silent_test),
+        cmocka_unit_test(quit_silent_test),       cmocka_unit_test(values_test),
+        cmocka_unit_test(product_test),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
