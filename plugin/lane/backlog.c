@@ -10,9 +10,8 @@
 #include <stdio.h>
 #include <string.h>
 
-/* A ledger that is busy or full for a moment is waited for, with the host's events; after so long the host gets them
- * unrecorded and the device takes no more notes. */
-#define FAILING_AFTER_US UINT64_C(10000000)
+/* A ledger that is busy or full for a moment is waited for, with the host's events; after lane->failing_after_us the
+ * host gets them unrecorded and the device takes no more notes. */
 #define RETRY_FIRST_US   UINT64_C(50000)
 #define RETRY_LONGEST_US UINT64_C(1000000)
 #define REPLAY_WAIT_US   UINT64_C(3600000000)
@@ -110,7 +109,7 @@ static void record_failed(struct lane *lane, int32_t result)
         backlog->pause_us = 2 * backlog->pause_us < RETRY_LONGEST_US ? 2 * backlog->pause_us : RETRY_LONGEST_US;
     }
     backlog->retry_us = now_us + backlog->pause_us;
-    bool too_long = now_us - backlog->failed_since_us >= FAILING_AFTER_US;
+    bool too_long = now_us - backlog->failed_since_us >= lane->failing_after_us;
     if (!backlog->failing && (too_long || !worth_retrying(result)))
         failing_begin(lane);
 }

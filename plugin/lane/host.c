@@ -21,8 +21,14 @@ static void on_send(void *user, const uint8_t *bytes, uint32_t length)
     struct lane *lane = user;
     if (length == 0)
         return;
-    if (length > lane->adapter->frame_max || length > LANE_OUTPUT_MAX - lane->output_length) {
+    bool words = (lane->adapter->capabilities & CFOIL_ADAPTER_WORDS) != 0;
+    if (length > lane->adapter->frame_max || length > LANE_OUTPUT_MAX - lane->output_length ||
+        (words && lane->block_count == LANE_BLOCKS_MAX)) {
         complain(lane, "send", "The adapter sends more than its table allows: the bytes were not sent.");
+        return;
+    }
+    if (words && length % 2 != 0) {
+        complain(lane, "send", "The adapter sends half a word: the bytes were not sent.");
         return;
     }
     struct trace_record record = {.mark = TRACE_TO, .time_us = lane->now_us, .bytes = bytes, .length = length};
@@ -33,6 +39,8 @@ static void on_send(void *user, const uint8_t *bytes, uint32_t length)
     }
     memcpy(lane->output + lane->output_length, bytes, length);
     lane->output_length += length;
+    if (words)
+        lane->block_ends[lane->block_count++] = lane->output_length;
     lane->sent = true;
 }
 

@@ -22,6 +22,7 @@
 #define RECONNECT_MIN     100
 #define RECONNECT_MAX     60000
 #define RECONNECT_DEFAULT 5000
+#define FAILING_AFTER_MS  10000
 #define HOLD_MAX_MS       600000
 #define WAIT_MAX_MS       3600000
 
@@ -125,6 +126,33 @@ static int32_t settings_try(const struct lane *lane, cfoil_error_info *error)
 
 /* ---- Creating ---- */
 
+/* The settings as the adapter gets them, and how its words or lines travel. */
+static int32_t settings_read(struct lane *lane, const char *text, cfoil_error_info *error)
+{
+    int32_t result = settings_parse(text, &lane->settings, error);
+    return result != CFOIL_OK ? result
+                              : transport_way_find(lane->adapter, lane->port_text, &lane->settings, &lane->way, error);
+}
+
+/* A trace has the adapter's own settings: the host may give the same, and a carrier, which a replay does not use. */
+static int32_t player_settings_read(struct lane *lane, const char *given, const char *recorded, cfoil_error_info *error)
+{
+    char given_text[SETTINGS_TEXT_MAX + 1];
+    char recorded_text[SETTINGS_TEXT_MAX + 1];
+    int32_t result = settings_read(lane, given, error);
+    if (result != CFOIL_OK)
+        return result;
+    settings_join(&lane->settings, given_text);
+    result = settings_read(lane, recorded, error);
+    if (result != CFOIL_OK)
+        return result;
+    settings_join(&lane->settings, recorded_text);
+    if (given_text[0] != '\0' && strcmp(given_text, recorded_text) != 0)
+        return error_set(error, CFOIL_E_ARGUMENT_SETTING, 0, AREA,
+                         "A replay takes its settings from the trace: give none.");
+    return CFOIL_OK;
+}
+
 static int32_t player_open(struct lane *lane, const char *path, const char *settings, cfoil_error_info *error)
 {
     struct trace_reader *reader;
@@ -140,18 +168,15 @@ static int32_t player_open(struct lane *lane, const char *path, const char *sett
     if (strcmp(header->adapter, lane->adapter->id) != 0)
         return error_set(error, CFOIL_E_DATA_TRACE, 0, AREA, "The trace is of adapter %s: open the lane with that one.",
                          header->adapter);
-    if (settings != NULL && settings[0] != '\0' && strcmp(settings, header->settings) != 0)
-        return error_set(error, CFOIL_E_ARGUMENT_SETTING, 0, AREA,
-                         "A replay takes its settings from the trace: give none.");
     lane->accept = header->accept;
-    return settings_parse(header->settings, &lane->settings, error);
+    return player_settings_read(lane, settings, header->settings, error);
 }
 
-static int32_t writer_open(struct lane *lane, const char *path, const char *settings, cfoil_error_info *error)
+static int32_t writer_open(struct lane *lane, const char *path, cfoil_error_info *error)
 {
     struct trace_header header = {.accept = lane->accept, .captured = true};
     text_copy(header.adapter, sizeof header.adapter, lane->adapter->id);
-    text_copy(header.settings, sizeof header.settings, settings);
+    settings_join(&lane->settings, header.settings);
     if (lane->player != NULL)
         header = *trace_player_header(lane->player);
     return trace_writer_open(lane->memory, path, &header, &lane->writer, error);
@@ -175,7 +200,7 @@ static int32_t parts_create(struct lane *lane, const cfoil_lane_options *options
         return result;
     lane->replay = port.kind == PORT_TRACE;
     return lane->replay ? player_open(lane, port.place, options->settings, error)
-                        : settings_parse(options->settings, &lane->settings, error);
+                        : settings_read(lane, options->settings, error);
 }
 
 static int32_t lane_begin(struct lane *lane, const cfoil_lane_options *options, cfoil_error_info *error)
@@ -184,7 +209,7 @@ static int32_t lane_begin(struct lane *lane, const cfoil_lane_options *options, 
     if (result == CFOIL_OK)
         result = settings_try(lane, error);
     if (result == CFOIL_OK && options->record_path != NULL)
-        result = writer_open(lane, options->record_path, options->settings, error);
+        result = writer_open(lane, options->record_path, error);
     if (result != CFOIL_OK)
         return result;
     lane->accept_seen = lane->accept;
@@ -208,6 +233,8 @@ static struct lane *lane_make(const struct lane_setup *setup)
     made->log = setup->log;
     made->accept = options->accept;
     made->reconnect_ms = options->reconnect_ms != 0 ? options->reconnect_ms : RECONNECT_DEFAULT;
+    uint32_t failing_after_ms = setup->failing_after_ms != 0 ? setup->failing_after_ms : FAILING_AFTER_MS;
+    made->failing_after_us = (uint64_t)failing_after_ms * 1000;
     made->error.struct_size = sizeof made->error;
     if (setup->ledger != NULL)
         made->ledger = ledger_retain(setup->ledger);

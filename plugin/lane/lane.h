@@ -24,6 +24,7 @@ struct lane_setup {
     struct ledger *ledger;        /* retained; NULL = no record */
     struct lane_log log;
     const cfoil_lane_options *options; /* copied */
+    uint32_t failing_after_ms;         /* a ledger that is busy for so long counts as failing; 0 = 10 s */
 };
 
 /* Checks the options (all but struct_size and ledger), opens trace files, starts the thread. */

@@ -14,6 +14,7 @@
 #include "lane/queue.h"
 #include "transport/port.h"
 #include "transport/settings.h"
+#include "transport/transport.h"
 
 struct os_condition;
 struct os_mutex;
@@ -23,11 +24,11 @@ struct trace_player;
 struct trace_record;
 struct trace_target;
 struct trace_writer;
-struct transport;
 
 #define LANE_NAME_MAX      32
 #define LANE_COMMANDS_MAX  16
 #define LANE_OUTPUT_MAX    16384 /* bytes one call of the adapter may send */
+#define LANE_BLOCKS_MAX    64    /* blocks of words one call of the adapter may send */
 #define LANE_INPUT_MAX     4096  /* bytes read at once; fits a trace record */
 #define BACKLOG_EVENTS_MAX 128
 #define BACKLOG_GROUPS_MAX 64
@@ -89,6 +90,8 @@ struct lane {
     char port_text[PORT_TEXT_MAX + 1];
     bool replay;
     uint32_t reconnect_ms;
+    uint64_t failing_after_us;
+    enum transport_way way;
     uint64_t start_us; /* system's clock at the lane's time 0 */
     struct settings settings;
     cfoil_adapter_host host;
@@ -132,6 +135,8 @@ struct lane {
     struct trace_writer *writer;
     void *adapter_state;
     uint32_t output_length;
+    uint32_t block_count; /* of words in `output`, each sent by one call */
+    uint32_t block_ends[LANE_BLOCKS_MAX];
     uint8_t output[LANE_OUTPUT_MAX];
     uint8_t input[LANE_INPUT_MAX];
     struct backlog backlog;

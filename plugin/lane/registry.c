@@ -8,6 +8,9 @@
 
 #include <string.h>
 
+/* docs/word-carrier.md: the longest block. */
+#define WORDS_FRAME_MAX 80
+
 static int32_t fault(cfoil_error_info *error, const char *member, const char *rule)
 {
     return error_set(error, CFOIL_E_ARGUMENT_ADAPTER, 0, "registry", "Adapter table: %s %s.", member, rule);
@@ -26,6 +29,11 @@ static int32_t limits_check(const cfoil_adapter *adapter, cfoil_error_info *erro
         return fault(error, "maturity", "must be one of CFOIL_MATURITY_*");
     if (adapter->frame_max < 1 || adapter->frame_max > 4096)
         return fault(error, "frame_max", "must be 1 to 4096");
+    uint32_t seams = adapter->capabilities & (CFOIL_ADAPTER_WORDS | CFOIL_ADAPTER_LINES);
+    if (seams == (CFOIL_ADAPTER_WORDS | CFOIL_ADAPTER_LINES))
+        return fault(error, "capabilities", "must not have both WORDS and LINES");
+    if (seams == CFOIL_ADAPTER_WORDS && (adapter->frame_max > WORDS_FRAME_MAX || adapter->frame_max % 2 != 0))
+        return fault(error, "frame_max", "must be 2 to 80 and even with WORDS");
     if (adapter->state_size < 1 || adapter->state_size > 1048576)
         return fault(error, "state_size", "must be 1 to 1048576");
     if (adapter->answer_max_ms < 100 || adapter->answer_max_ms > 60000)

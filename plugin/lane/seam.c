@@ -30,16 +30,29 @@ static void call_begin(struct lane *lane, uint64_t now_us)
     backlog_begin(lane, now_us);
 }
 
+/* Words keep their blocks: each goes out as the adapter sent it. */
+static int32_t output_write(struct lane *lane, uint32_t length, cfoil_error_info *error)
+{
+    if (lane->block_count == 0)
+        return transport_write(lane->transport, lane->output, length, error);
+    int32_t result = CFOIL_OK;
+    uint32_t begin = 0;
+    for (uint32_t i = 0; result == CFOIL_OK && i < lane->block_count; i++) {
+        result = transport_write(lane->transport, lane->output + begin, lane->block_ends[i] - begin, error);
+        begin = lane->block_ends[i];
+    }
+    return result;
+}
+
 static void call_end(struct lane *lane)
 {
     /* Recorded before the device hears anything: what it takes for delivered must not get lost here. */
     backlog_end(lane);
     uint32_t length = lane->output_length;
-    lane->output_length = 0;
-    if (length == 0 || lane->transport == NULL)
-        return;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    int32_t result = transport_write(lane->transport, lane->output, length, &error);
+    int32_t result = length > 0 && lane->transport != NULL ? output_write(lane, length, &error) : CFOIL_OK;
+    lane->output_length = 0;
+    lane->block_count = 0;
     if (result == CFOIL_OK)
         return;
     lane->port_result = result;
@@ -100,6 +113,7 @@ static void adapter_close(struct lane *lane)
         lane->adapter->close(lane->adapter_state);
     lane->open = false;
     lane->output_length = 0; /* there is nobody any more to send it to */
+    lane->block_count = 0;
 }
 
 /* The note that was in escrow at the end: nobody here knows what the device does with it. */

@@ -108,6 +108,22 @@ static void accept_apply(struct lane *lane)
     seam_step(lane, NULL, 0, now_us);
 }
 
+/* One wait for the port, the host or the time. A transport that has something to do by itself does it when it is read.
+ */
+static int port_wait(const struct lane *lane, const struct os_signal *wake, uint64_t until_us)
+{
+    uint64_t due_us = transport_deadline(lane->transport);
+    int ready = os_wait(transport_handle(lane->transport), wake, earlier(until_us, due_us));
+    return due_us != UINT64_MAX && os_monotonic_us() >= due_us ? ready | OS_READY_PORT : ready;
+}
+
+static void notice_log(struct lane *lane)
+{
+    const char *notice = transport_notice(lane->transport);
+    if (notice != NULL)
+        lane_log_write(lane, CFOIL_LOG_NOTICE, NULL, "carrier", "carrier", notice);
+}
+
 static void input_take(struct lane *lane)
 {
     uint32_t length;
@@ -117,6 +133,7 @@ static void input_take(struct lane *lane)
         lane->heard = true;
         seam_step(lane, lane->input, length, lane_clock(lane));
     }
+    notice_log(lane);
     if (result == CFOIL_OK)
         return;
     lane->port_result = result;
@@ -129,7 +146,7 @@ static void serve_once(struct lane *lane)
     uint64_t until_us = earlier(system_time(lane, lane->deadline_us), backlog_deadline(lane));
     if (accept_wanted(lane) != lane->accept_given)
         until_us = earlier(until_us, system_time(lane, lane->accept_retry_us));
-    int ready = os_wait(transport_handle(lane->transport), lane->wake, until_us);
+    int ready = port_wait(lane, lane->wake, until_us);
     if ((ready & OS_READY_PORT) != 0)
         input_take(lane);
     else if (lane_clock(lane) >= lane->deadline_us)
@@ -184,10 +201,15 @@ static void quit(struct lane *lane)
     /* The line may be busy with an answer that comes first. A device that takes no notes needs no last word. */
     while (taking && !lane->sent && lane->port_result == CFOIL_OK && lane_clock(lane) < until_us) {
         uint64_t wait_us = earlier(lane->deadline_us, until_us);
-        if ((os_wait(transport_handle(lane->transport), NULL, system_time(lane, wait_us)) & OS_READY_PORT) != 0)
+        if ((port_wait(lane, NULL, system_time(lane, wait_us)) & OS_READY_PORT) != 0)
             input_take(lane);
         else if (lane_clock(lane) >= lane->deadline_us)
             seam_step(lane, NULL, 0, lane_clock(lane));
+    }
+    /* Written is not yet sent where packets are acknowledged. */
+    while (transport_busy(lane->transport) && lane->port_result == CFOIL_OK && lane_clock(lane) < until_us) {
+        if ((port_wait(lane, NULL, system_time(lane, until_us)) & OS_READY_PORT) != 0)
+            input_take(lane);
     }
 }
 
@@ -210,8 +232,8 @@ static void pause(struct lane *lane, uint32_t pause_ms)
 static bool port_open(struct lane *lane)
 {
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    int32_t result = transport_open(lane->memory, lane->port_text, &lane->adapter->line, OPEN_MAX_MS, lane->wake,
-                                    &lane->transport, &error);
+    int32_t result = transport_open(lane->memory, lane->port_text, lane->way, &lane->adapter->line, OPEN_MAX_MS,
+                                    lane->wake, &lane->transport, &error);
     if (result == CFOIL_OK)
         return true;
     if (result == CFOIL_E_STATE_CLOSING)

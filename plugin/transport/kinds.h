@@ -15,6 +15,11 @@ struct transport_kind {
     int32_t (*read)(struct transport *transport, uint8_t *bytes, uint32_t capacity, uint32_t *length,
                     cfoil_error_info *error);
     int32_t (*write)(struct transport *transport, const uint8_t *bytes, uint32_t length, cfoil_error_info *error);
+
+    /* Optional: NULL = nothing is ever due by time, written bytes are on their way, there is nothing to say. */
+    uint64_t (*deadline)(const struct transport *transport);
+    bool (*busy)(const struct transport *transport);
+    const char *(*notice)(struct transport *transport);
 };
 
 /* Each kind's own struct begins with this one. */
@@ -28,5 +33,17 @@ int32_t serial_open(const struct memory *memory, const struct port *port, const 
                     struct transport **transport, cfoil_error_info *error);
 int32_t tcp_open(const struct memory *memory, const struct port *port, uint64_t until_us, const struct os_signal *wake,
                  struct transport **transport, cfoil_error_info *error);
+
+/* Words over a byte stream. Takes `inner` over, also on failure. */
+int32_t framed_open(const struct memory *memory, struct transport *inner, uint64_t until_us,
+                    const struct os_signal *wake, struct transport **transport, cfoil_error_info *error);
+
+/* Words on a plain serial port, by mark and space parity. */
+int32_t parity_open(const struct memory *memory, const struct port *port, const cfoil_line *line,
+                    struct transport **transport, cfoil_error_info *error);
+
+/* The modem-control lines of a serial port. */
+int32_t lines_open(const struct memory *memory, const struct port *port, const cfoil_line *line,
+                   struct transport **transport, cfoil_error_info *error);
 
 #endif

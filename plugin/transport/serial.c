@@ -6,12 +6,12 @@
 #define _GNU_SOURCE /* realpath */
 #endif
 
+#include "transport/serial.h"
+
 #include "model/error.h"
 #include "model/text.h"
-#include "transport/kinds.h"
 
 #include <errno.h>
-#include <libserialport.h>
 #include <limits.h>
 #include <stdlib.h>
 #if !defined(_WIN32)
@@ -21,11 +21,6 @@
 #endif
 
 #define AREA "transport"
-
-struct serial {
-    struct transport base;
-    struct sp_port *port;
-};
 
 static int32_t result_of(int os_code)
 {
@@ -113,15 +108,16 @@ static enum sp_parity parity_of(int32_t parity)
     return parity >= CFOIL_PARITY_NONE && parity <= CFOIL_PARITY_SPACE ? parities[parity] : SP_PARITY_INVALID;
 }
 
-static bool config_fill(struct sp_port_config *config, const cfoil_line *line)
+static bool config_fill(struct sp_port_config *config, const cfoil_line *line, enum serial_outputs outputs)
 {
-    /* Both modem lines on: level converters often draw their power from them. */
+    bool on = outputs == SERIAL_OUTPUTS_ON;
     return sp_set_config_baudrate(config, (int)line->baud) == SP_OK &&
            sp_set_config_bits(config, (int)line->data_bits) == SP_OK &&
            sp_set_config_stopbits(config, (int)line->stop_bits) == SP_OK &&
            sp_set_config_parity(config, parity_of(line->parity)) == SP_OK &&
            sp_set_config_flowcontrol(config, SP_FLOWCONTROL_NONE) == SP_OK &&
-           sp_set_config_rts(config, SP_RTS_ON) == SP_OK && sp_set_config_dtr(config, SP_DTR_ON) == SP_OK;
+           sp_set_config_rts(config, on ? SP_RTS_ON : SP_RTS_OFF) == SP_OK &&
+           sp_set_config_dtr(config, on ? SP_DTR_ON : SP_DTR_OFF) == SP_OK;
 }
 
 /* A value that cannot be read back (-1) is not held against the port. */
@@ -159,12 +155,13 @@ static int32_t settings_failure(cfoil_error_info *error, const cfoil_line *line,
                      (unsigned)line->stop_bits);
 }
 
-static int32_t line_set(struct sp_port *port, const cfoil_line *line, const char *device, cfoil_error_info *error)
+static int32_t line_set(struct sp_port *port, const cfoil_line *line, enum serial_outputs outputs, const char *device,
+                        cfoil_error_info *error)
 {
     struct sp_port_config *config;
     if (sp_new_config(&config) != SP_OK)
         return error_memory_set(error, AREA);
-    bool good = config_fill(config, line) && sp_set_config(port, config) == SP_OK &&
+    bool good = config_fill(config, line, outputs) && sp_set_config(port, config) == SP_OK &&
                 config_confirmed(port, config, line);
     sp_free_config(config);
     if (!good)
@@ -173,7 +170,7 @@ static int32_t line_set(struct sp_port *port, const cfoil_line *line, const char
     return CFOIL_OK;
 }
 
-static void serial_close(struct transport *transport)
+void serial_close(struct transport *transport)
 {
     struct serial *serial = (struct serial *)transport;
     sp_close(serial->port);
@@ -181,38 +178,36 @@ static void serial_close(struct transport *transport)
     memory_release(transport->memory, serial);
 }
 
-static int32_t gone(cfoil_error_info *error, int os_code)
+int32_t serial_gone(cfoil_error_info *error, int os_code)
 {
     return error_set(error, CFOIL_E_PORT_GONE, os_code, AREA, "The serial port has gone: plug the device in again.");
 }
 
-static int32_t serial_read(struct transport *transport, uint8_t *bytes, uint32_t capacity, uint32_t *length,
-                           cfoil_error_info *error)
+int32_t serial_read(struct transport *transport, uint8_t *bytes, uint32_t capacity, uint32_t *length,
+                    cfoil_error_info *error)
 {
     struct serial *serial = (struct serial *)transport;
     enum sp_return count = sp_nonblocking_read(serial->port, bytes, capacity);
     if (count < 0)
-        return gone(error, sp_last_error_code());
+        return serial_gone(error, sp_last_error_code());
     *length = (uint32_t)count;
-    return count == 0 && hung_up(transport->handle) ? gone(error, 0) : CFOIL_OK;
+    return count == 0 && hung_up(transport->handle) ? serial_gone(error, 0) : CFOIL_OK;
 }
 
-static int32_t serial_write(struct transport *transport, const uint8_t *bytes, uint32_t length, cfoil_error_info *error)
+int32_t serial_write(struct transport *transport, const uint8_t *bytes, uint32_t length, cfoil_error_info *error)
 {
     struct serial *serial = (struct serial *)transport;
     enum sp_return count = sp_blocking_write(serial->port, bytes, length, TRANSPORT_WRITE_MAX_MS);
     if (count < 0)
-        return gone(error, sp_last_error_code());
+        return serial_gone(error, sp_last_error_code());
     if ((uint32_t)count < length)
         return error_set(error, CFOIL_E_PORT_FAILED, 0, AREA,
                          "The serial port takes no bytes: check cable and flow control.");
     return CFOIL_OK;
 }
 
-static const struct transport_kind serial_kind = {serial_close, serial_read, serial_write};
-
-static int32_t port_open(struct sp_port *port, const cfoil_line *line, const char *device, intptr_t *handle,
-                         cfoil_error_info *error)
+static int32_t port_open(struct sp_port *port, const cfoil_line *line, enum serial_outputs outputs, const char *device,
+                         intptr_t *handle, cfoil_error_info *error)
 {
     enum sp_return answer = sp_open(port, SP_MODE_READ_WRITE);
     if (answer != SP_OK)
@@ -220,37 +215,42 @@ static int32_t port_open(struct sp_port *port, const cfoil_line *line, const cha
     *handle = native_handle(port);
     int32_t result = exclusive_take(*handle, device, error);
     if (result == CFOIL_OK)
-        result = line_set(port, line, device, error);
+        result = line_set(port, line, outputs, device, error);
     if (result != CFOIL_OK)
         sp_close(port);
     return result;
 }
 
-int32_t serial_open(const struct memory *memory, const struct port *port, const cfoil_line *line,
-                    struct transport **transport, cfoil_error_info *error)
+int32_t serial_port_open(struct serial *serial, const struct port *port, const cfoil_line *line,
+                         enum serial_outputs outputs, cfoil_error_info *error)
 {
     char device[PATH_MAX];
     int32_t result = name_resolve(port->place, device, error);
     if (result != CFOIL_OK)
         return result;
+    enum sp_return answer = sp_get_port_by_name(device, &serial->port);
+    if (answer != SP_OK)
+        return library_failure(error, answer, port->place);
+    result = port_open(serial->port, line, outputs, port->place, &serial->base.handle, error);
+    if (result != CFOIL_OK)
+        sp_free_port(serial->port);
+    return result;
+}
+
+static const struct transport_kind serial_kind = {.close = serial_close, .read = serial_read, .write = serial_write};
+
+int32_t serial_open(const struct memory *memory, const struct port *port, const cfoil_line *line,
+                    struct transport **transport, cfoil_error_info *error)
+{
     struct serial *serial = memory_allocate(memory, sizeof *serial);
     if (serial == NULL)
         return error_memory_set(error, AREA);
     serial->base = (struct transport){&serial_kind, memory, -1};
-    enum sp_return answer = sp_get_port_by_name(device, &serial->port);
-    if (answer != SP_OK) {
-        result = library_failure(error, answer, port->place);
-        goto free_serial;
-    }
-    result = port_open(serial->port, line, port->place, &serial->base.handle, error);
-    if (result != CFOIL_OK)
-        goto free_port;
-    *transport = &serial->base;
-    return CFOIL_OK;
-
-free_port:
-    sp_free_port(serial->port);
-free_serial:
-    memory_release(memory, serial);
+    /* Both modem lines on: level converters often draw their power from them. */
+    int32_t result = serial_port_open(serial, port, line, SERIAL_OUTPUTS_ON, error);
+    if (result == CFOIL_OK)
+        *transport = &serial->base;
+    else
+        memory_release(memory, serial);
     return result;
 }

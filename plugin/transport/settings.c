@@ -7,6 +7,7 @@
 #include "model/text.h"
 
 #include <stdbool.h>
+#include <stdio.h>
 #include <string.h>
 
 #define KEY_MAX        32
@@ -65,4 +66,30 @@ int32_t settings_parse(const char *text, struct settings *settings, cfoil_error_
         result = item_add(settings, item, error);
     }
     return result;
+}
+
+const char *settings_take(struct settings *settings, const char *key)
+{
+    uint32_t place = 0;
+    while (place < settings->count && strcmp(settings->items[place].key, key) != 0)
+        place++;
+    if (place == settings->count)
+        return NULL;
+    const char *value = settings->items[place].value;
+    settings->count--;
+    memmove(&settings->items[place], &settings->items[place + 1],
+            (settings->count - place) * sizeof settings->items[0]);
+    return value;
+}
+
+void settings_join(const struct settings *settings, char text[SETTINGS_TEXT_MAX + 1])
+{
+    size_t filled = 0;
+    text[0] = '\0';
+    for (uint32_t i = 0; i < settings->count; i++) {
+        const cfoil_adapter_setting *item = &settings->items[i];
+        int length = snprintf(text + filled, SETTINGS_TEXT_MAX + 1 - filled, "%s%s=%s", i > 0 ? ";" : "", item->key,
+                              item->value);
+        filled += (size_t)length; /* never longer than the text it was cut from */
+    }
 }

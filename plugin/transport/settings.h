@@ -18,4 +18,10 @@ struct settings {
 /* NULL and "" are no settings. CFOIL_OK or CFOIL_E_ARGUMENT_SETTING. */
 int32_t settings_parse(const char *text, struct settings *settings, cfoil_error_info *error);
 
+/* Takes one setting out; its value stays in `text`. NULL = it was not given. */
+const char *settings_take(struct settings *settings, const char *key);
+
+/* What is left, as a text again. */
+void settings_join(const struct settings *settings, char text[SETTINGS_TEXT_MAX + 1]);
+
 #endif

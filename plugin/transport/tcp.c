@@ -215,7 +215,7 @@ static int32_t tcp_write(struct transport *transport, const uint8_t *bytes, uint
     return CFOIL_OK;
 }
 
-static const struct transport_kind tcp_kind = {tcp_close, tcp_read, tcp_write};
+static const struct transport_kind tcp_kind = {.close = tcp_close, .read = tcp_read, .write = tcp_write};
 
 int32_t tcp_open(const struct memory *memory, const struct port *port, uint64_t until_us, const struct os_signal *wake,
                  struct transport **transport, cfoil_error_info *error)

@@ -130,7 +130,9 @@ static int32_t replay_prepare(struct replay *replay, const struct trace_header *
     if (strcmp(header->adapter, replay->adapter->id) != 0)
         return error_set(error, CFOIL_E_DATA_TRACE, 0, AREA, "The trace is of adapter %s: replay it with that one.",
                          header->adapter);
-    return settings_parse(header->settings, &replay->settings, error);
+    int32_t result = settings_parse(header->settings, &replay->settings, error);
+    (void)settings_take(&replay->settings, "carrier"); /* a trace holds words: whatever carried them */
+    return result;
 }
 
 int32_t trace_replay(const struct memory *memory, const cfoil_adapter *adapter, struct trace_reader *reader,

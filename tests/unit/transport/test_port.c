@@ -107,8 +107,10 @@ static void test_trace_is_not_opened(void **state)
     (void)state;
     struct transport *transport = NULL;
     cfoil_line line = {9600, 8, 1, CFOIL_PARITY_NONE};
-    assert_int_equal(transport_open(&memory_heap, "trace:x", &line, 10, NULL, &transport, NULL), CFOIL_E_ARGUMENT_PORT);
-    assert_int_equal(transport_open(&memory_heap, "nothing", &line, 10, NULL, &transport, NULL), CFOIL_E_ARGUMENT_PORT);
+    assert_int_equal(transport_open(&memory_heap, "trace:x", WAY_BYTES, &line, 10, NULL, &transport, NULL),
+                     CFOIL_E_ARGUMENT_PORT);
+    assert_int_equal(transport_open(&memory_heap, "nothing", WAY_BYTES, &line, 10, NULL, &transport, NULL),
+                     CFOIL_E_ARGUMENT_PORT);
     assert_null(transport);
     transport_close(NULL);
 }

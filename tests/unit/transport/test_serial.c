@@ -21,7 +21,7 @@ static int32_t open_device(const char *device, cfoil_error_info *error)
     char port[300];
     struct transport *transport = NULL;
     snprintf(port, sizeof port, "serial:%s", device);
-    int32_t result = transport_open(&memory_heap, port, &line, 1000, NULL, &transport, error);
+    int32_t result = transport_open(&memory_heap, port, WAY_BYTES, &line, 1000, NULL, &transport, error);
     if (result != CFOIL_OK)
         assert_null(transport);
     transport_close(transport);
@@ -108,7 +108,8 @@ static void test_no_memory(void **state)
     struct failing failing = {0};
     struct memory memory = {&failing, failing_allocate, failing_release};
     struct transport *transport = NULL;
-    assert_int_equal(transport_open(&memory, "serial:/dev/null", &line, 10, NULL, &transport, NULL), CFOIL_E_MEMORY);
+    assert_int_equal(transport_open(&memory, "serial:/dev/null", WAY_BYTES, &line, 10, NULL, &transport, NULL),
+                     CFOIL_E_MEMORY);
 }
 
 int main(void)

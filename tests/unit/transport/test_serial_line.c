@@ -256,7 +256,7 @@ static int32_t line_open(const cfoil_line *wanted, struct transport **transport,
 {
     char port[80];
     snprintf(port, sizeof port, "serial:%s", line_state.device);
-    return transport_open(&memory_heap, port, wanted, 1000, NULL, transport, error);
+    return transport_open(&memory_heap, port, WAY_BYTES, wanted, 1000, NULL, transport, error);
 }
 
 static void test_bytes_and_unplug(void **state)

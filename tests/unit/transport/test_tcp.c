@@ -15,7 +15,7 @@ static const cfoil_line line = {9600, 8, 1, CFOIL_PARITY_NONE};
 static int32_t open_port(const char *port, uint32_t timeout_ms, const struct os_signal *wake,
                          struct transport **transport, cfoil_error_info *error)
 {
-    return transport_open(&memory_heap, port, &line, timeout_ms, wake, transport, error);
+    return transport_open(&memory_heap, port, WAY_BYTES, &line, timeout_ms, wake, transport, error);
 }
 
 static struct transport *connect_to(struct loopback *loopback)
@@ -233,7 +233,8 @@ static void test_no_memory(void **state)
     struct failing failing = {0};
     struct memory memory = {&failing, failing_allocate, failing_release};
     struct transport *transport = NULL;
-    assert_int_equal(transport_open(&memory, loopback.port, &line, 5000, NULL, &transport, NULL), CFOIL_E_MEMORY);
+    assert_int_equal(transport_open(&memory, loopback.port, WAY_BYTES, &line, 5000, NULL, &transport, NULL),
+                     CFOIL_E_MEMORY);
     assert_null(transport);
     loopback_close(&loopback);
 }
