@@ -71,8 +71,12 @@ static uint64_t next_begin(struct session *session)
 {
     if (session->stage == STAGE_ENDED)
         return UINT64_MAX;
-    if (session->now_us < session->exchange.earliest_us)
-        return session->exchange.earliest_us;
+    uint64_t earliest_us = session->exchange.earliest_us;
+    if (session->now_us < earliest_us) {
+        /* Waking up at the end of the gap only to find nothing to do would be a third of an idle lane's work. */
+        uint64_t due_us = session->stage == STAGE_RUN ? cctalk_run_due(session) : session->now_us;
+        return due_us > earliest_us ? due_us : earliest_us;
+    }
     if (session->stage == STAGE_RUN || (session->quit && session->stage > STAGE_CATEGORY))
         return cctalk_run_next(session);
     return session->quit ? UINT64_MAX : cctalk_startup_next(session);

@@ -113,6 +113,13 @@ static uint64_t due_next(const struct session *session)
     return due;
 }
 
+uint64_t cctalk_run_due(const struct session *session)
+{
+    bool urgent = session->quit || session->doubt != DOUBT_NONE || session->candidate_known || session->watch_half ||
+                  !session->configured || session->accept_now != cctalk_accept_effective(session);
+    return urgent ? session->now_us : due_next(session);
+}
+
 uint64_t cctalk_run_next(struct session *session)
 {
     if (session->quit)

@@ -271,6 +271,8 @@ void cctalk_lost_check(struct session *session);
 
 /* run.c */
 uint64_t cctalk_run_next(struct session *session);
+/* When something will be due, without beginning it. */
+uint64_t cctalk_run_due(const struct session *session);
 void cctalk_run_answer(struct session *session, enum outcome outcome);
 int32_t cctalk_command(struct session *session, int32_t command, int32_t argument);
 

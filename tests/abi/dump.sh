@@ -7,7 +7,7 @@ here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../.." && pwd)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-abidw --headers-dir "$root/include" --no-corpus-path --no-comp-dir-path --no-show-locs --no-elf-needed \
+abidw --exported-interfaces-only --headers-dir "$root/include" --drop-private-types --no-corpus-path --no-comp-dir-path --no-show-locs --no-elf-needed \
     --out-file "$work/now.abi" "$library"
 if [ "${2:-}" = --update ]; then
     cp "$work/now.abi" "$here/counterfoil.abi"
