@@ -50,9 +50,8 @@ static void test_faults_on_a_lone_ack(void **state)
 {
     (void)state;
     struct host host;
-    started(&host,
-            FAST "wait events_read\nfault lost once\nwait request poll\nfault flip seed 4 once\n"
-                 "wait request poll\nfault doubled once\nwait request poll\nfault stale once\nwait request poll\n");
+    started(&host, FAST "wait events_read\nfault lost once\nwait request poll\nfault flip seed 4 once\n"
+                        "wait request poll\nfault doubled once\nwait request poll\nfault stale once\n");
     expect_silence(&host, POLL_WORDS);
     words_send(&host, POLL_WORDS);
     struct packet flipped = packet_hear(&host);
@@ -90,7 +89,7 @@ static void test_what_is_not_acknowledged_comes_again(void **state)
     struct host host;
     started(&host, NOTES "wait events_read\nevent 82\nfault ack_lost on poll once\nwait polls 1\nwait polls 1\n"
                          "wait events_read\nevent 81\nfault late 6 on poll once\nwait polls 1\nevent 0B\n"
-                         "wait events_read\nfault late 5 once\nfault stale on poll every 2\n");
+                         "wait events_read\nfault late 4 once\nfault stale on poll every 2\n");
     ask(&host, POLL_WORDS, "82 82*");
     ask(&host, POLL_WORDS, "82 82*");
     expect_silence(&host, POLL_WORDS); /* too late */
@@ -140,12 +139,13 @@ static void test_faults_of_the_carrier(void **state)
                                          "carrier_lost byte 0"};
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
         char script[200];
-        snprintf(script, sizeof script, FAST "wait events_read\nwait request setup\nfault %s on block once\nevent 0B\n",
-                 faults[i]);
+        snprintf(script, sizeof script, FAST "wait events_read\nfault %s on block once\nevent 0B\n", faults[i]);
         struct host host;
         started(&host, script);
         words_send(&host, "31* 31");
         struct packet setup = packet_hear(&host);
+        if (setup.kind == ACKNOWLEDGE) /* it came once more */
+            setup = packet_hear(&host);
         assert_int_equal(setup.kind, BLOCK); /* damaged once, if it was that, it came again */
         packet_send(&host, ACKNOWLEDGE, 0, (const uint8_t[]){(uint8_t)setup.number}, 1);
         ask(&host, POLL_WORDS, "0B 0B*");
@@ -217,7 +217,8 @@ static void test_controller_restarts(void **state)
     struct host host;
     started(&host, NOTES "wait events_read\nevent 82\nfault carrier_silence on block\nwait kept\nfaults off\n"
                          "controller restarts 50\n");
-    words_send(&host, POLL_WORDS);
+    const uint8_t poll[] = {0x33, 0x01, 0x33, 0x00};
+    packet_send(&host, SEND, host.number + 1, poll, sizeof poll);
     struct packet hello = packet_hear(&host);
     assert_int_equal(hello.kind, HELLO);
     hello = packet_hear(&host); /* nobody has answered: again after 500 ms */
@@ -379,9 +380,9 @@ static void test_refusals(void **state)
 {
     (void)state;
     struct host host;
-    started(&host, NOTES "repeat 40\ninsert 1 genuine\nend repeat\nwait enabled\ninsert 3 genuine\nwait rejected\n"
-                         "wait events_read\ninsert refused\n");
-    ask(&host, POLL_WORDS, "5F 49 A8*");
+    host_start(&host, NOTES "repeat 40\ninsert 1 genuine\nend repeat\nwait enabled\ninsert 3 genuine\nwait rejected\n"
+                            "wait events_read\ninsert refused\n");
+    expect_poll(&host, "06 5F 49 AE*");
     ask(&host, "34* 00 07 00 07 42", ACK_WORD);
     expect_poll(&host, "C3 C3*");
     expect_poll(&host, "0B 0B*");
