@@ -17,6 +17,7 @@ struct host {
     struct run run;
     int number;  /* of our packet sent last */
     int session; /* sent in HELLO */
+    int seen;    /* number of the controller's packet that we acknowledged last */
 };
 
 #define FAST  "device start_ms 0\ndevice move_ms 0\n"
@@ -31,11 +32,13 @@ void host_start(struct host *host, const char *script);
 void host_end(struct host *host, int status);
 void host_hello(struct host *host);
 void packet_send(const struct host *host, int kind, int number, const uint8_t *payload, size_t length);
-/* The next packet whose checksum is good; the others are left out. */
+/* The next packet whose checksum is good. The others are left out, and so is what comes again after we have
+ * acknowledged it, because the controller is faster than a busy machine. */
 struct packet packet_hear(const struct host *host);
+void acknowledge(struct host *host, const struct packet *packet);
 /* A numbered packet of the controller, with its words, or its bytes if it is a FAULT; acknowledges it. */
-void expect_block(const struct host *host, const char *words);
-void expect_fault(const struct host *host, int what);
+void expect_block(struct host *host, const char *words);
+void expect_fault(struct host *host, int what);
 
 /* Words are written as in the fact sheet: two hexadecimal digits, and * for mode bit 1. */
 void words_send(struct host *host, const char *words);
@@ -45,6 +48,8 @@ void ask(struct host *host, const char *words, const char *answer);
 void expect_silence(struct host *host, const char *words);
 /* Polls until something else than ACK comes, and compares. */
 void expect_poll(struct host *host, const char *answer);
+/* Polls until anything comes; the device may be silent at first. */
+void expect_poll_after_silence(struct host *host, const char *answer);
 /* Polls until 06 comes: the device has started. */
 void expect_started(struct host *host);
 

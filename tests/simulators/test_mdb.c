@@ -37,15 +37,15 @@ static void test_literal_frames(void **state)
     const uint8_t tail[] = {(uint8_t)(check & 0xFFU), (uint8_t)(check >> 8), 0x7E};
     bytes_send(&host.run, send_setup, sizeof send_setup);
     bytes_send(&host.run, tail, sizeof tail);
-    const struct packet acknowledge = {.kind = ACKNOWLEDGE, .payload = {1}, .length = 1};
+    const struct packet receipt = {.kind = ACKNOWLEDGE, .payload = {1}, .length = 1};
     const struct packet block = {.kind = BLOCK, .number = 1, .payload = {0x06, 0x00, 0x06, 0x01}, .length = 4};
     uint8_t frame[FRAME_MOST];
-    size_t length = frame_make(&acknowledge, frame);
+    size_t length = frame_make(&receipt, frame);
     expect_bytes(&host.run, frame, length);
     length = frame_make(&block, frame);
     expect_bytes(&host.run, frame, length);
     expect_bytes(&host.run, frame, length); /* not acknowledged: the same again after 100 ms */
-    packet_send(&host, ACKNOWLEDGE, 0, (const uint8_t[]){1}, 1);
+    acknowledge(&host, &block);
     host.number = 1;
     ask(&host, POLL_WORDS, ACK_WORD);
     host_end(&host, 0);
@@ -234,7 +234,7 @@ static void test_retransmit(void **state)
     struct packet bad = packet_hear(&host);
     assert_int_equal(bad.length, 4);
     assert_int_equal(bad.payload[0], 0x82);
-    packet_send(&host, ACKNOWLEDGE, 0, (const uint8_t[]){(uint8_t)bad.number}, 1);
+    acknowledge(&host, &bad);
     ask(&host, "AA", "82 82*");
     expect_silence(&host, "AA"); /* the controller has acknowledged it on the bus */
     expect_silence(&host, "FF");
