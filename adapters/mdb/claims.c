@@ -93,7 +93,7 @@ static void unasked_tell(struct session *session, uint8_t claim)
     stop(session);
 }
 
-static void repeat_tell(const struct session *session, uint8_t claim, const char *proof)
+static void repeat_tell(const struct session *session, uint8_t claim)
 {
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     event.kind = CFOIL_KIND_DEVICE;
@@ -103,7 +103,7 @@ static void repeat_tell(const struct session *session, uint8_t claim, const char
     mdb_raw_put(&event, byte_of(claim));
     event.note_type = (claim & CLAIM_TYPE) + 1;
     snprintf(event.text, sizeof event.text,
-             "The validator repeated that it stacked a note: our answer was lost. %s; not credited twice.", proof);
+             "The validator repeated that it stacked a note, because our answer was lost: not credited twice.");
     mdb_event_tell(session, &event);
 }
 
@@ -126,7 +126,6 @@ struct decision {
     uint32_t claimed;
     uint32_t sure; /* claims that cannot be repetitions */
     uint32_t real_count;
-    uint32_t excess;
     bool real[CLAIMS_MAX];
 };
 
@@ -136,27 +135,24 @@ static void real_set(struct decision *decision, uint32_t place)
     decision->real_count++;
 }
 
-/* `count` of the claims named are true, and nobody knows which: all the same when they are of one type. Those that an
- * ESCROW command asked for come first. */
-static void alike_mark(const struct session *session, uint32_t counter, uint8_t repeat, int64_t count,
-                       struct decision *decision)
+/* Fewer than said are true, and nobody knows which: all the same when they are of one type. Those that an ESCROW command
+ * asked for come first. */
+static void alike_mark(const struct session *session, uint32_t counter, struct decision *decision)
 {
     int type = -1;
     for (uint32_t i = 0; i < session->claim_count; i++) {
         uint8_t claim = session->claims[i];
-        if (!of_counter(claim, counter) || (claim & CLAIM_REPEAT) != repeat)
+        if (!of_counter(claim, counter) || (claim & CLAIM_REPEAT) != 0)
             continue;
         if (type >= 0 && type != (claim & CLAIM_TYPE))
             return;
         type = claim & CLAIM_TYPE;
     }
     for (int pass = 0; pass < 2; pass++) {
-        for (uint32_t i = 0; i < session->claim_count && count > 0; i++) {
+        for (uint32_t i = 0; i < session->claim_count && decision->real_count < decision->rise; i++) {
             uint8_t claim = session->claims[i];
-            if (!of_counter(claim, counter) || (claim & CLAIM_REPEAT) != repeat || asked_for(claim) != (pass == 0))
-                continue;
-            real_set(decision, i);
-            count--;
+            if (of_counter(claim, counter) && (claim & CLAIM_REPEAT) == 0 && asked_for(claim) == (pass == 0))
+                real_set(decision, i);
         }
     }
 }
@@ -167,17 +163,28 @@ static void real_mark(const struct session *session, uint32_t counter, struct de
     decision->claimed = claims_count(session, counter, false);
     decision->sure = decision->claimed - claims_count(session, counter, true);
     if (decision->rise < decision->sure) {
-        alike_mark(session, counter, 0, decision->rise, decision);
+        if (decision->rise > 0 && !session->away)
+            alike_mark(session, counter, decision);
         return;
     }
-    bool all = decision->rise >= decision->claimed;
+    /* A claim that may be a repetition is true only if the count leaves no other way. While nobody watched, another note
+     * may have made it rise; and a note given up before may show late. */
+    bool all = decision->rise == decision->claimed && session->counters[counter].doubts == 0 && !session->away;
     for (uint32_t i = 0; i < session->claim_count; i++) {
         uint8_t claim = session->claims[i];
         if (of_counter(claim, counter) && (all || (claim & CLAIM_REPEAT) == 0))
             real_set(decision, i);
     }
-    if (!all)
-        alike_mark(session, counter, CLAIM_REPEAT, decision->rise - decision->sure, decision);
+}
+
+/* A claim that nothing proves; its note may be in the box, and the count may still rise for it. */
+static void claim_give_up(struct session *session, uint8_t claim, const char *text)
+{
+    struct counter *counter = &session->counters[(claim & CLAIM_RECYCLER) != 0 ? COUNTER_RECYCLER : COUNTER_STACKER];
+    if (counter->doubts < UINT8_MAX)
+        counter->doubts++;
+    short_tell(session, claim, text);
+    stop(session);
 }
 
 static void excess_tell(struct session *session, const struct counter *counter, uint8_t claim,
@@ -186,14 +193,13 @@ static void excess_tell(struct session *session, const struct counter *counter, 
     char text[160];
     if (!counter->known)
         snprintf(text, sizeof text,
-                 "Not credited: a note said to be stacked cannot be checked against the count of %u.", counter->now);
+                 "Not credited: no earlier count to check a note said to be stacked. Count the cash box.");
     else
         snprintf(text, sizeof text,
                  "Not credited: %u said to be stacked, but the count went from %u to %u. Count the cash box.%s",
                  decision->claimed, counter->base, counter->now,
                  counter->moved ? "" : " Does it never move? See stacker_count.");
-    short_tell(session, claim, text);
-    stop(session);
+    claim_give_up(session, claim, text);
 }
 
 static void claim_decide(struct session *session, uint32_t counter, uint32_t place, struct decision *decision)
@@ -204,17 +210,22 @@ static void claim_decide(struct session *session, uint32_t counter, uint32_t pla
     } else if (decision->real[place]) {
         unasked_tell(session, claim);
     } else if (session->counters[counter].known && (claim & CLAIM_REPEAT) != 0 && decision->rise == decision->sure) {
-        repeat_tell(session, claim, "Its count of notes did not rise");
+        repeat_tell(session, claim);
     } else {
         excess_tell(session, &session->counters[counter], claim, decision);
     }
 }
 
 /* The count says something that no claim does. */
-static void gap_tell(struct session *session, const struct counter *counter, const struct decision *decision)
+static void gap_tell(struct session *session, struct counter *counter, const struct decision *decision)
 {
     char text[160];
     int64_t surplus = decision->rise - decision->real_count;
+    while (surplus > 0 && counter->doubts > 0) { /* told already as not credited */
+        mdb_log(session, CFOIL_LOG_NOTICE, "count_late", "The count rose late for a note that was not credited.");
+        counter->doubts--;
+        surplus--;
+    }
     if (surplus > 0) {
         snprintf(text, sizeof text,
                  "%u notes stacked while not watched: the count went from %u to %u. Count the cash box.",
@@ -301,17 +312,18 @@ void mdb_count_take(struct session *session, uint32_t counter, uint32_t now)
     session->counters[counter].now = now;
 }
 
-/* A count that should be read was not. */
+/* A count that should be read was not. What it was before still stands: the next reading is compared with that. */
 void mdb_counts_fail(struct session *session)
 {
     if (session->now_us < session->unread_us)
         return;
     mdb_log(session, CFOIL_LOG_ERROR, "count_unreadable", "The validator does not tell its count of notes.");
-    session->counters[COUNTER_STACKER].known = false;
-    session->counters[COUNTER_RECYCLER].known = false;
-    counts_decide(session);
-    session->counters[COUNTER_STACKER].known = false; /* the next readings are where we begin */
-    session->counters[COUNTER_RECYCLER].known = false;
+    for (uint32_t i = 0; i < session->claim_count; i++)
+        claim_give_up(session, session->claims[i],
+                      "Not credited: the validator does not tell its count of notes. Count the cash box.");
+    session->claim_count = 0;
+    session->unread_us = UINT64_MAX;
+    mdb_held_later_tell(session);
 }
 
 void mdb_claims_abandon(struct session *session)
@@ -331,7 +343,7 @@ static void unproved_decide(struct session *session, uint8_t claim)
     if ((claim & CLAIM_PAIRED) != 0)
         stacked_tell(session, claim);
     else if ((claim & CLAIM_REPEAT) != 0)
-        repeat_tell(session, claim, "We gave no second command");
+        repeat_tell(session, claim);
     else
         unasked_tell(session, claim);
 }
@@ -355,6 +367,10 @@ static bool held_end(struct session *session, uint8_t type)
 void mdb_claim_add(struct session *session, uint8_t type, bool recycler, bool repeat)
 {
     uint8_t claim = (uint8_t)(type | (recycler ? CLAIM_RECYCLER : 0) | (repeat ? CLAIM_REPEAT : 0));
+    if (repeat && session->now_us - session->last_us < REPEAT_US) {
+        repeat_tell(session, claim); /* if it is another note after all, the count will show it */
+        return;
+    }
     if (!repeat && held_end(session, type))
         claim |= CLAIM_PAIRED;
     if (session->now_us < session->free_us)

@@ -65,7 +65,7 @@ enum { ESCROW_RETURN = 0, ESCROW_STACK = 1 };
 #define PROBE_US         MS(500)
 #define REVIVE_US        MS(10000) /* section 6: RESET at least every 10 s to a silent device */
 #define LEVEL_US         MS(2000)  /* a status that has not come for so long has gone */
-#define REPEAT_US        MS(1000)  /* no two notes are handled in less */
+#define REPEAT_US        MS(600)   /* no validator takes two notes in less */
 #define SETTLE_US        MS(2000)  /* a count that disagrees with what was said is watched so long */
 #define UNREAD_US        MS(5000)  /* longest non-response time of a validator (section 3) */
 #define WATCH_US         MS(5000)  /* between looks at the stacker count */
@@ -173,6 +173,7 @@ struct counter {
     uint32_t base;  /* what the record accounts for */
     uint32_t now;   /* last reading */
     int32_t shifts; /* notes that service or the device itself moved since `base` */
+    uint8_t doubts; /* claims given up: it may rise for them yet */
 };
 
 enum { COUNTER_STACKER, COUNTER_RECYCLER, COUNTERS };

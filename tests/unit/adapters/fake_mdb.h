@@ -723,7 +723,7 @@ static inline void rig_once(struct rig *rig, uint64_t until_us)
     uint64_t next_us = rig->deadline_us < until_us ? rig->deadline_us : until_us;
     if (rig->line_length > 0 && rig->line[0].time_us < next_us)
         next_us = rig->line[0].time_us;
-    if (fake_moves(&rig->fake) && rig->fake.motion_us < next_us)
+    if (!rig->fake.boots && fake_moves(&rig->fake) && rig->fake.motion_us < next_us)
         next_us = rig->fake.motion_us;
     rig->now_us = next_us > rig->now_us ? next_us : rig->now_us;
     fake_advance(&rig->fake, rig->now_us);
