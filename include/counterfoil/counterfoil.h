@@ -713,6 +713,21 @@ CFOIL_API int32_t cfoil_serial_check(cfoil_context *context, const char *currenc
  */
 CFOIL_API int32_t cfoil_adapter_register(cfoil_context *context, const struct cfoil_adapter *adapter);
 
+/**
+ * Load the description of a device and make it an adapter with the id that the file gives. All or nothing.
+ *
+ * @param context  not NULL
+ * @param path     path of a JSON file of at most 1 MiB (docs/descriptions.md), not NULL
+ * @ownership      nothing passes; the context keeps the adapter until it is closed
+ * @thread         any
+ * @blocks         for the reading of the file
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_DATA_*, CFOIL_E_STATE_EXISTS, CFOIL_E_MEMORY; cfoil_error_read()
+ *                 names file, path and line of the first fault
+ * @since          0.1.0
+ * @example        cfoil_adapter_describe(context, "/etc/shop/detector.json");
+ */
+CFOIL_API int32_t cfoil_adapter_describe(cfoil_context *context, const char *path);
+
 /* ---- Lane ----------------------------------------------------------------------------------------------------- */
 
 /**

@@ -5,7 +5,6 @@
 
 #include "abi/structs.h"
 #include "cctalk/cctalk.h"
-#include "lane/registry.h"
 #include "model/error.h"
 #include "packs/pack.h"
 
@@ -47,6 +46,7 @@ static void context_free(cfoil_context *context)
     handles_free(context);
     pack_set_release(context->packs);
     memory_release(&memory, context->adapters);
+    context_described_free(context);
     if (context->calls_left != NULL)
         os_condition_destroy(&memory, context->calls_left);
     if (context->lock != NULL)
@@ -180,16 +180,14 @@ int32_t cfoil_error_read(const void *handle, cfoil_error_info *info)
 
 /* ---- Adapters ---- */
 
-const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id)
+/* Called with the lock held. */
+static const cfoil_adapter *adapter_find(const cfoil_context *context, const char *id)
 {
-    const cfoil_adapter *found = NULL;
-    os_mutex_lock(context->lock);
     for (uint32_t i = 0; i < context->adapter_count; i++) {
         if (strcmp(context->adapters[i]->id, id) == 0)
-            found = context->adapters[i];
+            return context->adapters[i];
     }
-    os_mutex_unlock(context->lock);
-    return found;
+    return NULL;
 }
 
 /* Called with the lock held. */
@@ -207,23 +205,23 @@ static int32_t adapter_add(cfoil_context *context, const cfoil_adapter *adapter)
     return CFOIL_OK;
 }
 
-int32_t cfoil_adapter_register(cfoil_context *context, const struct cfoil_adapter *adapter)
+const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id)
 {
-    struct handle *entered;
-    int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
-    if (result != CFOIL_OK)
-        return result;
-    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    result = adapter == NULL ? CFOIL_E_ARGUMENT_NULL : adapter_check(adapter, &error);
-    if (result == CFOIL_OK && context_adapter_find(context, adapter->id) != NULL)
-        result = error_set(&error, CFOIL_E_STATE_EXISTS, 0, "registry", "An adapter with the id '%s' is known already.",
-                           adapter->id);
-    if (result == CFOIL_OK) {
-        os_mutex_lock(context->lock);
-        result = adapter_add(context, adapter);
-        os_mutex_unlock(context->lock);
-    }
-    return handle_leave(entered, result, &error);
+    os_mutex_lock(context->lock);
+    const cfoil_adapter *found = adapter_find(context, id);
+    os_mutex_unlock(context->lock);
+    return found;
+}
+
+int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, cfoil_error_info *error)
+{
+    os_mutex_lock(context->lock);
+    bool known = adapter_find(context, adapter->id) != NULL;
+    int32_t result = known ? CFOIL_E_STATE_EXISTS : adapter_add(context, adapter);
+    os_mutex_unlock(context->lock);
+    if (known)
+        error_set(error, result, 0, "registry", "An adapter with the id '%s' is known already.", adapter->id);
+    return result;
 }
 
 /* ---- Packs ---- */

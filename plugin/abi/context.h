@@ -12,6 +12,12 @@
 /* NULL = no adapter has that id. */
 const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id);
 
+/* CFOIL_E_STATE_EXISTS when the id is in use. The table must stay valid until the context ends. */
+int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, cfoil_error_info *error);
+
+/* Frees the adapters that were made from descriptions. No lane may use one any more. */
+void context_described_free(cfoil_context *context);
+
 /* Was cfoil_context_shutdown() called? */
 bool context_shutting_down(cfoil_context *context);
 

@@ -26,6 +26,7 @@ struct handle {
     cfoil_error_info error; /* the last failure, under the context's lock */
 };
 
+struct described_adapter;
 struct lane;
 struct ledger;
 struct pack_set;
@@ -43,8 +44,9 @@ struct cfoil_context {
     struct pack_set *packs;
     const cfoil_adapter **adapters;
     uint32_t adapter_count;
-    struct handle *open;    /* list of open handles */
-    struct handle *waiting; /* closed handles, oldest first */
+    struct described_adapter *described; /* the context's own: tables made from descriptions */
+    struct handle *open;                 /* list of open handles */
+    struct handle *waiting;              /* closed handles, oldest first */
     struct handle *waiting_last;
     uint32_t waiting_count;
 };

@@ -76,6 +76,9 @@ struct pack {
 
 const char *pack_kind_name(enum pack_kind kind);
 
+/* Is the text of a file of at most PACK_SIZE_MAX bytes strict JSON? */
+int32_t pack_text_scan(const char *file, const char *text, size_t length, cfoil_error_info *error);
+
 /* Parses one file's text, which need not outlive the call. `file` is for messages only. */
 int32_t pack_parse(const struct memory *memory, const char *file, const char *text, size_t length, struct pack **pack,
                    cfoil_error_info *error);

@@ -77,7 +77,7 @@ static int32_t syntax_fault(cfoil_error_info *error, const char *file, const str
     return fault->result;
 }
 
-static int32_t text_scan(const char *file, const char *text, size_t length, cfoil_error_info *error)
+int32_t pack_text_scan(const char *file, const char *text, size_t length, cfoil_error_info *error)
 {
     if (length > PACK_SIZE_MAX)
         return error_set(error, CFOIL_E_DATA_SIZE, 0, "packs", "%.150s: the file is larger than 1 MiB", file);
@@ -91,7 +91,7 @@ int32_t pack_parse(const struct memory *memory, const char *file, const char *te
                    cfoil_error_info *error)
 {
     *pack = NULL;
-    int32_t result = text_scan(file, text, length, error);
+    int32_t result = pack_text_scan(file, text, length, error);
     if (result != CFOIL_OK)
         return result;
     struct pack *made = memory_allocate(memory, sizeof *made);

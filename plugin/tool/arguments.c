@@ -19,6 +19,7 @@ static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_ADAPTER] = "adapter",
     [OPTION_COUNT] = "count",
     [OPTION_CURRENCY] = "currency",
+    [OPTION_DESCRIPTION] = "description",
     [OPTION_FROM] = "from",
     [OPTION_HELP] = "help",
     [OPTION_JSON] = "json",

@@ -17,6 +17,10 @@
     {                                                                                                                  \
         OPTION_PACKS, false, "DIR", "also load every *.json pack of this folder"                                       \
     }
+#define DESCRIPTION_OPTION                                                                                             \
+    {                                                                                                                  \
+        OPTION_DESCRIPTION, false, "FILE", "also load this description of a device; its id is then an adapter"         \
+    }
 
 static const struct option_use watch_options[] = {
     {OPTION_ADAPTER, true, "ID", "what the machine speaks, for example cctalk; 'counterfoil catalogue' lists them"},
@@ -31,6 +35,7 @@ static const struct option_use watch_options[] = {
     {OPTION_RECORD, false, "FILE", "write a trace that trace:FILE can replay; the file must not exist yet"},
     {OPTION_LEDGER, false, "FILE", "record every presentation in this ledger; it is made when missing"},
     {OPTION_LANE, false, "NAME", "name of the lane, for the record"},
+    DESCRIPTION_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };
@@ -57,6 +62,7 @@ static const struct option_use till_options[] = {
     {OPTION_SECONDS, false, "S", "end after S seconds"},
     {OPTION_JSON, false, NULL,
      "one JSON object a line on standard output (events, cases, records); the talk goes to standard error"},
+    DESCRIPTION_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };
@@ -94,6 +100,7 @@ static const struct option_use pack_options[] = {
 };
 
 static const struct option_use catalogue_options[] = {
+    DESCRIPTION_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };

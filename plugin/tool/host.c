@@ -60,6 +60,12 @@ int host_open(const struct arguments *arguments, enum ledger_use use, struct hos
         if (result != CFOIL_OK)
             code = failure_report(host->context, result, "cannot use the packs of --packs");
     }
+    const char *description = arguments->values[OPTION_DESCRIPTION];
+    if (code == TOOL_OK && description != NULL) {
+        result = cfoil_adapter_describe(host->context, description);
+        if (result != CFOIL_OK)
+            code = failure_report(host->context, result, "cannot use the description of --description");
+    }
     const char *path = arguments->values[OPTION_LEDGER];
     if (code == TOOL_OK && path != NULL)
         code = ledger_open(path, use, host);
