@@ -151,6 +151,29 @@ static void reset_note_test(void **state)
     }
 }
 
+/* A device that keeps its inhibits over a reset: not proved, so none of its first events is told, and that is said. */
+static void reset_inhibits_kept_test(void **state)
+{
+    (void)state;
+    for (uint32_t after = 0; after < 5; after++) {
+        struct rig *rig = ready(CFOIL_ACCEPT_ALL);
+        rig->fake.keeps_inhibits = true;
+        for (uint32_t k = 0; k < 7; k++) {
+            fake_event(&rig->fake, 0, 2);
+            rig_run(rig, 300);
+        }
+        rig_forget(rig);
+        fake_reset(&rig->fake, 0);
+        for (uint32_t k = 0; k < after; k++)
+            fake_event(&rig->fake, 4, 0);
+        restart_told_once_check(rig, CFOIL_LANE_ACCEPTING);
+        assert_int_equal(rig_count(rig, CFOIL_KIND_STACKED), 0);
+        fake_insert(&rig->fake, 2);
+        assert_true(rig_run_until_event(rig, CFOIL_KIND_STACKED, 2000));
+        rig_end(rig);
+    }
+}
+
 /* A reset in every moment of start-up and of a change of what is accepted. */
 static void reset_while_starting_test(void **state)
 {
@@ -530,6 +553,7 @@ int main(void)
         cmocka_unit_test(reset_small_counter_test),
         cmocka_unit_test(reset_equal_test),
         cmocka_unit_test(reset_continues_test),
+        cmocka_unit_test(reset_inhibits_kept_test),
         cmocka_unit_test(reset_note_test),
         cmocka_unit_test(reset_while_starting_test),
         cmocka_unit_test(inhibits_changed_test),
