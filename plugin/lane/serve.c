@@ -124,7 +124,8 @@ static void notice_log(struct lane *lane)
         lane_log_write(lane, CFOIL_LOG_NOTICE, NULL, "carrier", "carrier", notice);
 }
 
-static void input_take(struct lane *lane)
+/* True when the adapter was stepped, or will not be any more. */
+static bool input_take(struct lane *lane)
 {
     uint32_t length;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
@@ -135,9 +136,18 @@ static void input_take(struct lane *lane)
     }
     notice_log(lane);
     if (result == CFOIL_OK)
-        return;
+        return length > 0;
     lane->port_result = result;
     lane_trouble(lane, CFOIL_LOG_WARNING, "port_read", &error);
+    return true;
+}
+
+/* What the port has, or what is due by time: also when the port has something that is nothing to the adapter. */
+static void port_attend(struct lane *lane, int ready)
+{
+    bool stepped = (ready & OS_READY_PORT) != 0 && input_take(lane);
+    if (!stepped && lane_clock(lane) >= lane->deadline_us)
+        seam_step(lane, NULL, 0, lane_clock(lane));
 }
 
 /* One wait and what it brought. What is due by time is done also while bytes stream in. */
@@ -147,10 +157,7 @@ static void serve_once(struct lane *lane)
     if (accept_wanted(lane) != lane->accept_given)
         until_us = earlier(until_us, system_time(lane, lane->accept_retry_us));
     int ready = port_wait(lane, lane->wake, until_us);
-    if ((ready & OS_READY_PORT) != 0)
-        input_take(lane);
-    else if (lane_clock(lane) >= lane->deadline_us)
-        seam_step(lane, NULL, 0, lane_clock(lane));
+    port_attend(lane, ready);
     if ((ready & OS_READY_SIGNAL) != 0)
         lane_attend(lane);
     if (os_monotonic_us() >= backlog_deadline(lane))
@@ -201,15 +208,12 @@ static void quit(struct lane *lane)
     /* The line may be busy with an answer that comes first. A device that takes no notes needs no last word. */
     while (taking && !lane->sent && lane->port_result == CFOIL_OK && lane_clock(lane) < until_us) {
         uint64_t wait_us = earlier(lane->deadline_us, until_us);
-        if ((port_wait(lane, NULL, system_time(lane, wait_us)) & OS_READY_PORT) != 0)
-            input_take(lane);
-        else if (lane_clock(lane) >= lane->deadline_us)
-            seam_step(lane, NULL, 0, lane_clock(lane));
+        port_attend(lane, port_wait(lane, NULL, system_time(lane, wait_us)));
     }
     /* Written is not yet sent where packets are acknowledged. */
     while (transport_busy(lane->transport) && lane->port_result == CFOIL_OK && lane_clock(lane) < until_us) {
         if ((port_wait(lane, NULL, system_time(lane, until_us)) & OS_READY_PORT) != 0)
-            input_take(lane);
+            (void)input_take(lane);
     }
 }
 

@@ -73,7 +73,7 @@ static enum packet_found content_judge(const struct packet_reader *reader, struc
 /* A flag ends one packet and begins the next; between two flags in a row there is none. */
 static enum packet_found flag_take(struct packet_reader *reader, struct packet *packet)
 {
-    bool empty = reader->length == 0 && !reader->escaped && !reader->spoilt;
+    bool empty = reader->length == 0 && !reader->escaped;
     enum packet_found found = reader->inside && !empty ? content_judge(reader, packet) : PACKET_NONE;
     *reader = (struct packet_reader){.inside = true};
     return found;
