@@ -335,6 +335,7 @@ static void level_end(struct session *session, enum mdb_effect effect)
     case MDB_EFFECT_DISABLED:
         session->told = session->told && !session->disabled;
         session->disabled = false;
+        session->types_wrong = false;
         break;
     default:
         break;

@@ -479,7 +479,9 @@ static void held_waits_for_the_claim_before_it(void **unused)
         if (stacks == 2) /* the device restarts meanwhile */
             fake_power_loss(&rig->fake, 0);
         rig_run(rig, 3000);
-        assert_int_equal(told_stacked(rig), 1);
+        /* After a restart there is no time to wait for a count that lags: told as not credited. */
+        assert_int_equal(told_stacked(rig), stacks == 2 ? 0 : 1);
+        assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), stacks == 2 ? 1 : 0);
         assert_int_equal(told_count(rig, CFOIL_KIND_HELD, CFOIL_CONDITION_NONE), stacks == 0 ? 2 : 1);
         assert_int_equal(told_count(rig, CFOIL_KIND_RETURNED, CFOIL_CONDITION_NONE), stacks == 1 ? 1 : 0);
         rig_free(rig);
