@@ -11,8 +11,9 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Memory, by byte: version, 1 + index of the note that was held (0 = none), four of the counter, the entries. */
-enum { MEMORY_VERSION = 1, MEMORY_HEAD = 6 };
+/* Memory, by byte: version, 1 + index of the note that was held (0 = none), MEMORY_SET or 0, four of the counter, the
+ * entries. */
+enum { MEMORY_VERSION = 1, MEMORY_SET = 1, MEMORY_HEAD = 7 };
 
 static const struct described_buffer *buffer_of(const struct session *session)
 {
@@ -78,18 +79,19 @@ static bool is_reset(const struct session *session, const struct snapshot *now)
     return counter->has_reset && now->counter == counter->reset;
 }
 
-/* Could the device have come from `last` to `now` without a reset and without events that nobody read? */
+/* Did the device come from `last` to `now` without a reset and without events that nobody read, by what the entries prove? */
 static bool plain(const struct session *session, const struct snapshot *now)
 {
     if (same(&session->last, now))
         return true;
     uint32_t count = events_between(session, &session->last, now);
-    return !is_reset(session, now) && count > 0 && count <= buffer_of(session)->entries &&
+    /* A buffer full of new ones leaves no old entry to prove it. */
+    return !is_reset(session, now) && count > 0 && count < buffer_of(session)->entries &&
            entries_continue(session, &session->last, now, count);
 }
 
 /* Does the answer look as it can only look soon after a reset: no more entries than the counter counts? */
-static bool restarted(const struct session *session, const struct snapshot *now)
+static bool looks_restarted(const struct session *session, const struct snapshot *now)
 {
     static const uint8_t empty[DESCRIBED_BUFFER_MAX];
     const struct described_buffer *buffer = buffer_of(session);
@@ -104,6 +106,13 @@ static bool restarted(const struct session *session, const struct snapshot *now)
             return false;
     }
     return true;
+}
+
+/* Is it an answer that the device gave before it gave `last`? */
+static bool older(const struct session *session, const struct snapshot *now)
+{
+    uint32_t count = events_between(session, now, &session->last);
+    return count > 0 && count < buffer_of(session)->entries && entries_continue(session, now, &session->last, count);
 }
 
 static void entries_take(struct session *session, const struct snapshot *now, uint32_t count)
@@ -138,13 +147,33 @@ static void difference_take(struct session *session, const struct snapshot *now)
     described_memory_store(session);
 }
 
-/* The device was reset and began to count anew. */
-static void restart_take(struct session *session)
+void described_restart_take(struct session *session, enum base base)
 {
-    described_condition_tell(session, CFOIL_CONDITION_RESTARTED, "counter", "The device was reset or lost power.");
+    const struct described_buffer *buffer = buffer_of(session);
+    described_condition_tell(session, CFOIL_CONDITION_RESTARTED, base == BASE_STANDS ? "settings" : "counter",
+                             "The device was reset or lost power.");
     described_restart_tell(session);
-    session->last = (struct snapshot){.counter = buffer_of(session)->counter.reset};
+    if (base == BASE_RESET)
+        session->last = (struct snapshot){.counter = buffer->counter.reset};
+    session->rebase = base == BASE_FOUND;
+    session->set = false;
     described_memory_store(session);
+}
+
+/* An answer that is not plain, and that is no single late one. True when the device was reset. */
+static bool oddity_take(struct session *session, const struct snapshot *now)
+{
+    bool proved = described_reset_proved(session);
+    if (proved || looks_restarted(session, now)) {
+        described_restart_take(session, proved && buffer_of(session)->counter.has_reset ? BASE_RESET : BASE_FOUND);
+        return true;
+    }
+    if (older(session, now))
+        described_log(session, CFOIL_LOG_WARNING, "answer_old",
+                      "An old answer came again and again; it is not believed.");
+    else
+        difference_take(session, now);
+    return false;
 }
 
 /* ---- Memory: where we stand in the device's events, for the next life of the host ---- */
@@ -156,16 +185,17 @@ void described_memory_store(const struct session *session)
         return;
     bytes[0] = MEMORY_VERSION;
     bytes[1] = described_held_active(session) ? (uint8_t)(session->held.note + 1) : 0;
+    bytes[2] = session->set ? MEMORY_SET : 0;
     for (uint32_t i = 0; i < 4; i++)
-        bytes[2 + i] = (uint8_t)(session->last.counter >> (8 * i));
+        bytes[3 + i] = (uint8_t)(session->last.counter >> (8 * i));
     memcpy(bytes + MEMORY_HEAD, session->last.entries, buffer_bytes(session));
     session->host->memory_store(session->host->user, session->key, bytes, MEMORY_HEAD + buffer_bytes(session));
 }
 
-static void memory_load(struct session *session)
+void described_memory_load(struct session *session)
 {
     uint8_t bytes[MEMORY_HEAD + DESCRIBED_BUFFER_MAX];
-    if (session->key[0] == '\0')
+    if (session->last_known || session->key[0] == '\0' || !buffer_of(session)->known)
         return;
     uint32_t length = session->host->memory_load(session->host->user, session->key, bytes, sizeof bytes);
     if (length != MEMORY_HEAD + buffer_bytes(session) || bytes[0] != MEMORY_VERSION ||
@@ -173,11 +203,12 @@ static void memory_load(struct session *session)
         return;
     struct snapshot stored = {.counter = 0};
     for (uint32_t i = 4; i > 0; i--)
-        stored.counter = stored.counter << 8 | bytes[1 + i];
+        stored.counter = stored.counter << 8 | bytes[2 + i];
     if (!described_count_valid(&buffer_of(session)->counter, stored.counter))
         return; /* of another description with the same id */
     memcpy(stored.entries, bytes + MEMORY_HEAD, buffer_bytes(session));
     session->last_known = true;
+    session->set = bytes[2] == MEMORY_SET;
     session->last = stored;
     described_held_end(session);
     if (bytes[1] != 0) {
@@ -186,27 +217,38 @@ static void memory_load(struct session *session)
     }
 }
 
-void described_buffer_recover(struct session *session)
+static void recover_known(struct session *session, const struct snapshot *start)
 {
-    struct snapshot start = session->candidate;
-    if (!session->last_known)
-        memory_load(session);
-    if (session->last_known) {
-        session->away = true;
-        if (!plain(session, &start) && restarted(session, &start))
-            restart_take(session);
-        difference_take(session, &start);
-        if (session->held.state == HELD_EARLIER)
-            described_outcome_unknown_tell(session); /* and no event tells what became of it */
-        session->away = false;
-    }
-    /* Else nothing is known of this device: its counter is where we begin, and nothing in its buffer is ours. */
-    session->last = start;
-    session->last_known = true;
-    session->based = true;
+    session->away = true;
+    bool is_plain = plain(session, start);
+    if (is_plain && described_reset_proved(session))
+        described_restart_take(session, BASE_STANDS);
+    if (is_plain || (oddity_take(session, start) && !session->rebase))
+        difference_take(session, start);
+    if (session->held.state == HELD_EARLIER)
+        described_outcome_unknown_tell(session); /* held when the host ended, and no event tells what became of it */
+    session->away = false;
+}
+
+static void doubt_end(struct session *session)
+{
+    session->doubt = DOUBT_NONE;
     session->candidate_known = false;
     session->rereads = 0;
-    session->doubt = false;
+}
+
+static void buffer_recover(struct session *session)
+{
+    struct snapshot start = session->candidate;
+    described_memory_load(session);
+    if (session->last_known && !session->rebase)
+        recover_known(session, &start);
+    if (!session->last_known || session->rebase)
+        session->last = start; /* nothing in its buffer is known to be new */
+    session->last_known = true;
+    session->rebase = false;
+    session->based = true;
+    doubt_end(session);
     described_memory_store(session);
 }
 
@@ -221,30 +263,21 @@ static bool agrees(const struct session *session, const struct snapshot *before,
     return count < buffer_of(session)->entries && entries_continue(session, before, now, count);
 }
 
-static void doubt_end(struct session *session)
-{
-    session->doubt = false;
-    session->candidate_known = false;
-    session->rereads = 0;
-}
-
 /* Two answers agree: what they tell is true, unless it is so odd that it needs another look. */
 static void snapshot_take(struct session *session, const struct snapshot *now)
 {
-    if (plain(session, now)) {
-        difference_take(session, now);
-        doubt_end(session);
-    } else if (!session->doubt) {
+    bool watches = session->set && session->description->watch.send.length > 0;
+    if (!plain(session, now) && session->doubt != DOUBT_READ) {
         session->candidate = *now;
-        session->doubt = true;
+        session->doubt = watches ? DOUBT_WATCH : DOUBT_READ;
         session->exchange.earliest_us = session->now_us + QUIET_US; /* no late answer comes after that */
-    } else if (restarted(session, now)) {
-        restart_take(session);
-        described_startup_begin(session); /* its events are told when it is known again */
-    } else {
-        difference_take(session, now);
-        doubt_end(session);
+        return;
     }
+    if (plain(session, now))
+        difference_take(session, now);
+    else if (oddity_take(session, now))
+        described_startup_begin(session); /* its events are told when it is known again */
+    doubt_end(session);
 }
 
 /* While starting up: the same twice is where the device stands. */
@@ -255,7 +288,7 @@ static void start_take(struct session *session, const struct snapshot *now)
     session->candidate_known = true;
     if (!agreed)
         return;
-    described_buffer_recover(session);
+    buffer_recover(session);
     described_configure_begin(session);
 }
 
@@ -279,7 +312,7 @@ void described_buffer_answer(struct session *session)
         snapshot_take(session, &now);
         return;
     }
-    session->doubt = false;
+    session->doubt = DOUBT_NONE;
     session->candidate = now;
     session->candidate_known = true;
     session->rereads++;

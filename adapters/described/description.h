@@ -224,7 +224,10 @@ struct description {
     uint64_t hold_us;                     /* how long without a word from the host */
     struct described_exchange self_check; /* `expect` tells that all is well */
     uint64_t self_check_us;
+    struct described_exchange watch; /* `expect` tells that the device is still set as we set it */
+    uint64_t watch_us;
     struct described_buffer buffer;
+    char raw_text[DESCRIBED_RAW_TEXT_MAX + 1]; /* of rules without one, and of codes that no rule knows */
     uint32_t note_count;
     struct described_note notes[DESCRIBED_NOTES_MAX];
     uint32_t rule_count;

@@ -116,6 +116,12 @@ void described_restart_tell(struct session *session)
                              "A note stacked just before the reset may be missing here: count the cash box.");
 }
 
+/* Only what the description says to be so as long as the device was not reset can prove it. */
+bool described_reset_proved(const struct session *session)
+{
+    return session->set && session->reset_seen;
+}
+
 /* ---- One rule ---- */
 
 static void event_fill(const struct session *session, const struct described_rule *rule,
@@ -129,8 +135,9 @@ static void event_fill(const struct session *session, const struct described_rul
     memcpy(event->findings, rule->findings, sizeof event->findings);
     event->raw_length = view->length < CFOIL_RAW_MAX ? view->length : CFOIL_RAW_MAX;
     memcpy(event->raw, view->bytes, event->raw_length);
-    if (rule->raw_text[0] != '\0')
-        described_raw_text_make(rule->raw_text, view, event->raw_text, sizeof event->raw_text);
+    const char *form = rule->raw_text[0] != '\0' ? rule->raw_text : session->description->raw_text;
+    if (form[0] != '\0')
+        described_raw_text_make(form, view, event->raw_text, sizeof event->raw_text);
     else
         described_raw_text_plain(view, session->description->text_lines, event->raw_text, sizeof event->raw_text);
     snprintf(event->text, sizeof event->text, "%s", rule->text);

@@ -86,6 +86,15 @@ static bool self_check_begin(struct session *session)
     return begin(session, PURPOSE_SELF_CHECK, &description->self_check);
 }
 
+static bool watch_begin(struct session *session)
+{
+    const struct described_exchange *watch = &session->description->watch;
+    if (watch->send.length == 0 || !session->set || session->now_us < session->watch_us)
+        return false;
+    session->watch_us = session->now_us + session->description->watch_us;
+    return begin(session, PURPOSE_WATCH, watch);
+}
+
 static void outcome_overdue_check(struct session *session)
 {
     if (session->now_us < session->held.outcome_us)
@@ -111,6 +120,8 @@ static uint64_t due_next(const struct session *session)
         due = described_earlier(due, held->extend_us);
     if (session->fault && description->self_check.send.length > 0)
         due = described_earlier(due, session->self_check_us);
+    if (session->set && description->watch.send.length > 0)
+        due = described_earlier(due, session->watch_us);
     return due;
 }
 
@@ -124,6 +135,10 @@ uint64_t described_run_next(struct session *session)
     if (session->quit)
         return quit_begin(session) ? session->now_us : UINT64_MAX;
     outcome_overdue_check(session);
+    if (session->doubt == DOUBT_WATCH) {
+        begin(session, PURPOSE_WATCH, &session->description->watch);
+        return session->now_us;
+    }
     if (session->candidate_known) {
         described_poll_begin(session); /* confirm what was read, before all else */
         return session->now_us;
@@ -137,7 +152,7 @@ uint64_t described_run_next(struct session *session)
     }
     if (poll_due(session))
         described_poll_begin(session);
-    else if (!self_check_begin(session) && !hold_begin(session))
+    else if (!self_check_begin(session) && !hold_begin(session) && !watch_begin(session))
         return due_next(session);
     return session->now_us;
 }
@@ -174,8 +189,36 @@ static void failure_answer(struct session *session)
 {
     session->poll_us = session->now_us + session->description->poll_us;
     session->candidate_known = false; /* the next answers bring it back */
-    session->doubt = false;
+    session->doubt = DOUBT_NONE;
     described_lost_check(session);
+}
+
+/* The device is not set as we set it: a reset that no counter shows. */
+static void watch_miss(struct session *session)
+{
+    session->watch_misses++;
+    session->watch_us = session->now_us; /* once more, in case that was an answer to something else, but first: */
+    session->poll_us = session->now_us;  /* does the counter tell of a reset? */
+    if (session->watch_misses < MISSES)
+        return;
+    session->watch_misses = 0;
+    described_restart_take(session, BASE_STANDS);
+    described_startup_begin(session);
+}
+
+static void watch_answer(struct session *session, enum outcome outcome)
+{
+    session->reset_seen = outcome == OUTCOME_OTHER;
+    if (outcome == OUTCOME_SILENT) {
+        failure_answer(session);
+        return;
+    }
+    if (session->doubt == DOUBT_WATCH)
+        session->doubt = DOUBT_READ;
+    else if (outcome == OUTCOME_OTHER)
+        watch_miss(session);
+    else
+        session->watch_misses = 0;
 }
 
 void described_run_answer(struct session *session, enum outcome outcome)
@@ -187,6 +230,9 @@ void described_run_answer(struct session *session, enum outcome outcome)
     case PURPOSE_SELF_CHECK:
         if (outcome == OUTCOME_ANSWER)
             described_fault_clear(session, "self-check");
+        break;
+    case PURPOSE_WATCH:
+        watch_answer(session, outcome);
         break;
     case PURPOSE_POLL:
         if (outcome == OUTCOME_ANSWER)

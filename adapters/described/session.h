@@ -19,7 +19,7 @@
 #define NOISE_PERIOD_US  MS(60000)
 #define OVERDUE_US       MS(500) /* a poll comes before anything else that can wait */
 
-enum { CONFIG_TRIES = 4, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5 };
+enum { CONFIG_TRIES = 4, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5, MISSES = 2 };
 
 enum outcome {
     OUTCOME_ANSWER,
@@ -35,6 +35,7 @@ enum purpose {
     PURPOSE_ROUTE,
     PURPOSE_HOLD,
     PURPOSE_SELF_CHECK,
+    PURPOSE_WATCH, /* still as we set it? */
     PURPOSE_QUIT
 };
 
@@ -58,6 +59,7 @@ struct exchange {
 enum stage {
     STAGE_START,
     STAGE_SELF_CHECK,
+    STAGE_WATCH,     /* was it reset since we set it last? */
     STAGE_COUNTER,   /* event buffers: where does the device stand? */
     STAGE_CONFIGURE, /* from here on the device is known */
     STAGE_RUN,
@@ -81,6 +83,20 @@ struct held {
     uint64_t route_us;   /* the command may be sent then; UINT64_MAX = none wanted */
     uint64_t outcome_us; /* an outcome is overdue then; UINT64_MAX = none awaited */
     uint32_t route_tries_left;
+};
+
+/* How a jump of an event counter is looked into before anything is believed. */
+enum doubt {
+    DOUBT_NONE,
+    DOUBT_WATCH, /* is the device still set as we set it? */
+    DOUBT_READ   /* the events again, after a silence */
+};
+
+/* What of a device that was reset is news. */
+enum base {
+    BASE_RESET, /* proved: all that it has counted since */
+    BASE_FOUND, /* likely: nothing that is in its buffer now */
+    BASE_STANDS /* proved, but its counter stands where it stood: nobody can say */
 };
 
 /* One reading of an event buffer. */
@@ -137,7 +153,12 @@ struct session {
     bool candidate_known;
     struct snapshot candidate;
     uint32_t rereads;
-    bool doubt; /* the candidate is odd: believed only after a silence and another reading */
+    enum doubt doubt;
+    bool rebase;     /* the next start begins at what it finds */
+    bool set;        /* the device was set to take notes, unless it was reset since */
+    bool reset_seen; /* the latest look found it set otherwise */
+    uint32_t watch_misses;
+    uint64_t watch_us;
     bool away;
     uint64_t poll_us;
 
@@ -180,6 +201,7 @@ void described_condition_tell(struct session *session, int32_t condition, const 
 void described_outcome_unknown_tell(struct session *session);
 void described_lost_tell(struct session *session, uint32_t count, int32_t condition, const char *text);
 void described_restart_tell(struct session *session);
+bool described_reset_proved(const struct session *session);
 void described_held_end(struct session *session);
 bool described_held_active(const struct session *session);
 void described_fault_begin(struct session *session, const char *text);
@@ -187,7 +209,8 @@ void described_fault_clear(struct session *session, const char *raw_text);
 
 /* buffer.c */
 void described_buffer_answer(struct session *session);
-void described_buffer_recover(struct session *session);
+void described_restart_take(struct session *session, enum base base);
+void described_memory_load(struct session *session);
 void described_memory_store(const struct session *session);
 
 /* adapter.c */

@@ -27,7 +27,7 @@ void described_startup_begin(struct session *session)
     session->configured = false;
     session->candidate_known = false;
     session->rereads = 0;
-    session->doubt = false;
+    session->doubt = DOUBT_NONE;
 }
 
 void described_configure_begin(struct session *session)
@@ -114,9 +114,12 @@ static const struct described_exchanges *list_find(const struct session *session
 static void configured_take(struct session *session)
 {
     session->configured = true;
+    session->set = session->set || session->accept_target != CFOIL_ACCEPT_NONE;
+    session->watch_us = session->now_us + session->description->watch_us;
     session->config_failures = 0;
     session->accept_now = session->accept_target;
     session->stage = STAGE_RUN;
+    described_memory_store(session);
 }
 
 static void step_send(struct session *session)
@@ -127,6 +130,9 @@ static void step_send(struct session *session)
     if (session->stage == STAGE_SELF_CHECK) {
         what = &description->self_check;
         purpose = PURPOSE_SELF_CHECK;
+    } else if (session->stage == STAGE_WATCH) {
+        what = &description->watch;
+        purpose = PURPOSE_WATCH;
     } else if (session->stage == STAGE_CONFIGURE) {
         what = &list_find(session)->items[session->step];
         purpose = PURPOSE_CONFIGURE;
@@ -141,6 +147,10 @@ static void stage_settle(struct session *session)
     if (session->stage == STAGE_START && session->step == description->start_count)
         session->stage = STAGE_SELF_CHECK;
     if (session->stage == STAGE_SELF_CHECK && description->self_check.send.length == 0)
+        session->stage = STAGE_WATCH;
+    if (session->stage == STAGE_WATCH)
+        described_memory_load(session);
+    if (session->stage == STAGE_WATCH && (description->watch.send.length == 0 || !session->set))
         session->stage = STAGE_COUNTER;
     if (session->stage == STAGE_COUNTER && !description->buffer.known)
         described_configure_begin(session);
@@ -172,6 +182,7 @@ static void device_forget(struct session *session)
         described_outcome_unknown_tell(session);
     described_held_end(session);
     session->last_known = false;
+    session->set = false;
     session->fault = false;
 }
 
@@ -256,7 +267,7 @@ static void start_take(struct session *session, enum outcome outcome)
 
 static void self_check_take(struct session *session, enum outcome outcome)
 {
-    session->stage = STAGE_COUNTER;
+    session->stage = STAGE_WATCH;
     if (outcome == OUTCOME_OTHER && !session->fault) {
         described_fault_begin(session, "The self-check of the device tells a fault.");
         described_condition_tell(session, CFOIL_CONDITION_FAULT, "self-check", session->fault_text);
@@ -293,6 +304,10 @@ void described_startup_answer(struct session *session, enum outcome outcome)
     switch (session->exchange.purpose) {
     case PURPOSE_SELF_CHECK:
         self_check_take(session, outcome);
+        break;
+    case PURPOSE_WATCH:
+        session->reset_seen = outcome == OUTCOME_OTHER;
+        session->stage = STAGE_COUNTER;
         break;
     case PURPOSE_CONFIGURE:
         configure_take(session, outcome);

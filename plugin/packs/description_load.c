@@ -26,6 +26,8 @@ static const struct field description_fields[] = {
     {"accept", FIELD_OBJECT, false, 2, 3},
     {"held", FIELD_OBJECT, false, 2, 4},
     {"self_check", FIELD_OBJECT, false, 1, 10},
+    {"watch", FIELD_OBJECT, false, 1, 10},
+    {"raw_text", FIELD_TEXT, false, 1, DESCRIBED_RAW_TEXT_MAX},
     {"buffer", FIELD_OBJECT, false, 1, 10},
     {"notes", FIELD_ARRAY, false, 1, DESCRIBED_NOTES_MAX},
     {"rules", FIELD_ARRAY, true, 1, DESCRIBED_RULES_MAX},

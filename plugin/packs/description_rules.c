@@ -334,7 +334,7 @@ static const char *part_end(const char *part, bool lines)
 }
 
 static int32_t raw_text_read(struct reader *reader, const cJSON *object, const struct description *description,
-                             struct described_rule *rule)
+                             char target[DESCRIBED_RAW_TEXT_MAX + 1])
 {
     const char *form = member_text(object, "raw_text");
     for (const char *at = form; *at != '\0'; at++) {
@@ -345,7 +345,7 @@ static int32_t raw_text_read(struct reader *reader, const cJSON *object, const s
                                    "braces hold a place such as {3}, {x3} or {-1}; of lines also "
                                    "{f2} and {line}");
     }
-    memcpy(rule->raw_text, form, strlen(form) + 1);
+    memcpy(target, form, strlen(form) + 1);
     return CFOIL_OK;
 }
 
@@ -438,7 +438,7 @@ static int32_t rule_read(struct reader *reader, const cJSON *object, const struc
     if (result == CFOIL_OK)
         result = rule_note_read(reader, object, description, rule);
     if (result == CFOIL_OK)
-        result = raw_text_read(reader, object, description, rule);
+        result = raw_text_read(reader, object, description, rule->raw_text);
     memcpy(rule->text, member_text(object, "text"), result == CFOIL_OK ? strlen(member_text(object, "text")) + 1 : 0);
     return result == CFOIL_OK ? money_check(reader, description, rule) : result;
 }
@@ -461,6 +461,8 @@ static int32_t after_held_check(struct reader *reader, const struct description 
 int32_t description_rules_read(struct reader *reader, const cJSON *tree, struct description *description)
 {
     int32_t result = buffer_read(reader, tree, description);
+    if (result == CFOIL_OK)
+        result = raw_text_read(reader, tree, description, description->raw_text);
     if (result == CFOIL_OK)
         result = notes_read(reader, tree, description);
     if (result != CFOIL_OK)

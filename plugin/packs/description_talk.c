@@ -433,7 +433,7 @@ static const struct field held_fields[] = {
     {"extend", FIELD_OBJECT, false, 1, 10},
     {"extend_every_ms", FIELD_INTEGER, false, 100, 60000},
 };
-static const struct field self_check_fields[] = {
+static const struct field periodic_fields[] = {
     {"exchange", FIELD_OBJECT, true, 1, 10},
     {"every_ms", FIELD_INTEGER, true, 100, 60000},
 };
@@ -525,22 +525,37 @@ static int32_t held_read(struct reader *reader, const cJSON *tree, struct descri
     return CFOIL_OK;
 }
 
-static int32_t self_check_read(struct reader *reader, const cJSON *tree, struct description *description)
+/* "self_check" and "watch": an exchange that is made again and again. */
+static int32_t periodic_read(struct reader *reader, const cJSON *tree, const char *key,
+                             const struct description *description, struct described_exchange *exchange,
+                             uint64_t *every_us)
 {
-    const cJSON *object = member(tree, "self_check");
+    const cJSON *object = member(tree, key);
     if (object == NULL)
         return CFOIL_OK;
-    reader_enter(reader, "self_check");
-    int32_t result = reader_object_check(reader, object, self_check_fields, FIELD_COUNT(self_check_fields));
+    reader_enter(reader, key);
+    int32_t result = reader_object_check(reader, object, periodic_fields, FIELD_COUNT(periodic_fields));
     if (result == CFOIL_OK)
-        result = exchange_at_read(reader, object, "exchange", description, &description->self_check);
+        result = exchange_at_read(reader, object, "exchange", description, exchange);
     if (result != CFOIL_OK)
         return result;
-    if (description->self_check.expect.count == 0)
-        return reader_fault(reader, "'expect' must tell how the answer of a sound device looks");
-    description->self_check_us = 1000 * (uint64_t)member_integer(object, "every_ms");
+    if (exchange->expect.count == 0 || exchange->events)
+        return reader_fault(reader,
+                            "'expect' must tell how the answer looks when all is well; 'events' has no place here");
+    *every_us = 1000 * (uint64_t)member_integer(object, "every_ms");
     reader_leave(reader);
     return CFOIL_OK;
+}
+
+static int32_t periodics_read(struct reader *reader, const cJSON *tree, struct description *description)
+{
+    int32_t result = periodic_read(reader, tree, "self_check", description, &description->self_check,
+                                   &description->self_check_us);
+    if (result == CFOIL_OK)
+        result = periodic_read(reader, tree, "watch", description, &description->watch, &description->watch_us);
+    if (result == CFOIL_OK && description->watch.send.length > 0 && !description->accept[0].known)
+        result = reader_fault_at(reader, "watch", "needs 'accept': what was set is watched");
+    return result;
 }
 
 /* Nothing that changes the device may be sent before it has proved to be of the right kind. */
@@ -566,7 +581,7 @@ int32_t description_talk_read(struct reader *reader, const cJSON *tree, struct d
     if (result == CFOIL_OK)
         result = held_read(reader, tree, description);
     if (result == CFOIL_OK)
-        result = self_check_read(reader, tree, description);
+        result = periodics_read(reader, tree, description);
     if (result == CFOIL_OK)
         result = poll_read(reader, tree, description);
     return result == CFOIL_OK ? proof_check(reader, description) : result;
