@@ -1,0 +1,61 @@
+/*
+ * The real adapter on the port, through the public interface, and what it told.
+ */
+#ifndef CONFORMANCE_ADAPTER_LANE_H
+#define CONFORMANCE_ADAPTER_LANE_H
+
+#include "cctalk_watch.h"
+#include "suite.h"
+
+enum { TOLD_MAX = 256 };
+
+/* One note event. */
+struct told {
+    int32_t kind;
+    int32_t note_type;
+    int64_t value_minor;
+    uint32_t flags;
+    char currency[4];
+    char note_name[20];
+};
+
+struct adapter_lane {
+    struct trial *trial;
+    cfoil_context *context;
+    cfoil_lane *lane;
+    int32_t state; /* CFOIL_LANE_* */
+    int32_t result;
+    struct told told[TOLD_MAX];
+    uint32_t told_count;
+    uint32_t seen;         /* of `told`, by the case */
+    uint64_t presentation; /* of the latest HELD */
+    char identity[160];
+    char trace[PATH_SIZE];
+    bool wire; /* `before` holds: the event buffer when the lane was opened */
+    struct snapshot before;
+};
+
+/* Opens a lane with a recording; `port` NULL = the tester's. False = the case has failed or is skipped. */
+bool adapter_lane_open(struct trial *trial, struct adapter_lane *lane, const char *port, int32_t accept);
+/* Closes it. The recording is kept for the tester if the case failed, and for later cases if notes came. */
+void adapter_lane_close(struct adapter_lane *lane);
+
+/* Waits for one event. False = none within that time, or the lane is at its end. */
+bool adapter_lane_event(struct adapter_lane *lane, uint32_t wait_ms);
+/* False = not within that time, and the case has failed. */
+bool adapter_lane_state(struct adapter_lane *lane, int32_t state, uint32_t wait_ms);
+/* The next note event that was not looked at; NULL = none within that time. */
+const struct told *adapter_lane_told(struct adapter_lane *lane, uint32_t wait_ms);
+
+/* What the wire shows behind the adapter's back, the lane being closed: nothing while no wire cases know the protocol. */
+bool wire_known(const struct trial *trial);
+bool wire_open(struct trial *trial, struct client *client);
+void wire_close(struct trial *trial);
+
+const char *kind_word(int32_t kind);
+
+extern const struct conformance_case adapter_cases[];
+/* How long the bare adapter works in each step. */
+void adapter_step_time(struct trial *trial);
+
+#endif
