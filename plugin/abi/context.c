@@ -5,12 +5,14 @@
 
 #include "abi/structs.h"
 #include "cctalk/cctalk.h"
+#include "mdb/mdb.h"
 #include "model/error.h"
 #include "packs/pack.h"
+#include "pulse/pulse.h"
 
 #include <string.h>
 
-static const cfoil_adapter *const builtin_adapters[] = {&cctalk_adapter};
+static const cfoil_adapter *const builtin_adapters[] = {&cctalk_adapter, &mdb_adapter, &pulse_adapter};
 
 #define TEXT_OF_NUMBER(number) TEXT_OF(number)
 #define TEXT_OF(number)        #number

@@ -1,14 +1,14 @@
 /*
  * The whole way from a simulated device over TCP through adapter, lane and ledger, under every kind of fault, with one
  * invariant: no money is invented, lost silently, or doubled. What the device truly did is read from its own log.
- *   fault_matrix SIMULATOR SCRIPT_DIR [SCRIPT]
+ *   fault_matrix ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]
  */
 #include <cjson/cJSON.h>
 #include <counterfoil/counterfoil.h>
 #include <dirent.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <pthread.h>
-#include <sched.h>
 #include <signal.h>
 #include <spawn.h>
 #include <stdarg.h>
@@ -35,6 +35,7 @@ struct run {
     char folder[64];
     char port[16];
     pid_t simulator;
+    int output;               /* what the simulator prints */
     unsigned credited[TYPES]; /* by the host */
     unsigned recorded[TYPES]; /* by the ledger */
     unsigned told[TYPES];     /* credit events that the device made */
@@ -46,6 +47,7 @@ struct run {
     char why[1024];
 };
 
+static const char *adapter;
 static const char *simulator_path;
 static struct run runs[2 * SCRIPTS_MAX];
 static size_t run_count;
@@ -74,40 +76,42 @@ static int simulator_start(struct run *run)
 {
     char port_file[128];
     char log_file[128];
-    char output[128];
+    int pipes[2];
     path_make(run, "port", port_file);
     path_make(run, "truth", log_file);
-    path_make(run, "output", output);
     const char *const arguments[] = {simulator_path, "--script", run->script,       "--port-file", port_file, "--log",
                                      log_file,       "--once",   "--stop-after-ms", "50000",       NULL};
+    if (pipe(pipes) != 0)
+        return -1;
+    fcntl(pipes[0], F_SETFD, FD_CLOEXEC);
+    fcntl(pipes[1], F_SETFD, FD_CLOEXEC);
     posix_spawn_file_actions_t actions;
     posix_spawn_file_actions_init(&actions);
-    posix_spawn_file_actions_addopen(&actions, 1, output, O_WRONLY | O_CREAT | O_TRUNC, 0600);
-    posix_spawn_file_actions_adddup2(&actions, 1, 2);
+    posix_spawn_file_actions_adddup2(&actions, pipes[1], 1);
+    posix_spawn_file_actions_adddup2(&actions, pipes[1], 2);
     int error = posix_spawn(&run->simulator, simulator_path, &actions, NULL, (char *const *)(uintptr_t)arguments,
                             environ);
     posix_spawn_file_actions_destroy(&actions);
+    close(pipes[1]);
+    run->output = pipes[0];
     return error;
 }
 
-/* The port file appears whole, by renaming. */
+/* The port file is there, whole, before the simulator says its first word. */
 static int port_wait(struct run *run)
 {
     char path[128];
+    char word;
+    struct pollfd item = {run->output, POLLIN, 0};
+    if (poll(&item, 1, 30000) != 1 || read(run->output, &word, 1) != 1)
+        return -1;
     path_make(run, "port", path);
-    for (int tries = 0; tries < 20000; tries++) {
-        FILE *file = fopen(path, "r");
-        if (file != NULL) {
-            int read = fscanf(file, "%15s", run->port);
-            fclose(file);
-            return read == 1 ? 0 : -1;
-        }
-        int status;
-        if (waitpid(run->simulator, &status, WNOHANG) != 0)
-            return -1;
-        sched_yield();
-    }
-    return -1;
+    FILE *file = fopen(path, "r");
+    if (file == NULL)
+        return -1;
+    int read_count = fscanf(file, "%15s", run->port);
+    fclose(file);
+    return read_count == 1 ? 0 : -1;
 }
 
 /* ---- The host ---- */
@@ -148,16 +152,12 @@ static void simulator_status_check(struct run *run, int status)
     if (WIFEXITED(status) && WEXITSTATUS(status) == 0)
         return;
     fail(run, " the simulator ended with status %#x:", (unsigned)status);
-    char path[128];
-    char line[200];
-    path_make(run, "output", path);
-    FILE *file = fopen(path, "r");
-    while (file != NULL && fgets(line, sizeof line, file) != NULL) {
-        line[strcspn(line, "\n")] = '\0';
-        fail(run, " %s;", line);
-    }
-    if (file != NULL)
-        fclose(file);
+    char said[600];
+    ssize_t length = read(run->output, said, sizeof said - 1);
+    said[length > 0 ? length : 0] = '\0';
+    for (char *end = said; (end = strchr(end, '\n')) != NULL;)
+        *end = ' ';
+    fail(run, "%s;", said);
 }
 
 /* Until the device has ended and nothing more comes. */
@@ -202,7 +202,7 @@ static void host_open_and_run(struct run *run)
     cfoil_ledger_options ledger_options = CFOIL_LEDGER_OPTIONS_INIT;
     ledger_options.path = ledger_path;
     cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT;
-    options.adapter = "cctalk";
+    options.adapter = adapter;
     options.port = port;
     options.accept = run->accept;
     options.record_path = trace_path;
@@ -247,7 +247,7 @@ static void replay_check(struct run *run)
     cfoil_context *context = NULL;
     cfoil_lane *lane = NULL;
     cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT;
-    options.adapter = "cctalk";
+    options.adapter = adapter;
     options.port = port;
     options.accept = run->accept;
     unsigned credited[TYPES] = {0};
@@ -272,6 +272,16 @@ static void replay_check(struct run *run)
 
 /* ---- The truth ---- */
 
+/* The type that an event of the device credits, as cfoil_event.note_type counts it; 0 = none. ccTalk tells a type and 0
+ * in two bytes; MDB tells 80 to 8F (stacked) or B0 to BF (to the recycler) in one, with types from 0. */
+static int credit_type(int first, int second)
+{
+    if (second >= 0)
+        return second == 0 ? first : 0;
+    bool credit = (first & 0xF0) == 0x80 || (first & 0xF0) == 0xB0;
+    return credit ? (first & 0x0F) + 1 : 0;
+}
+
 static void truth_line_take(struct run *run, const cJSON *line)
 {
     const cJSON *word = cJSON_GetObjectItem(line, "truth");
@@ -280,9 +290,12 @@ static void truth_line_take(struct run *run, const cJSON *line)
         return;
     const cJSON *a = cJSON_GetArrayItem(event, 0);
     const cJSON *b = cJSON_GetArrayItem(event, 1);
-    if (cJSON_IsNumber(a) && cJSON_IsNumber(b) && a->valueint > 0 && b->valueint == 0)
-        run->told[a->valueint & 0xFF]++;
+    int type = cJSON_IsNumber(a) ? credit_type(a->valueint, cJSON_IsNumber(b) ? b->valueint : -1) : 0;
+    if (type > 0)
+        run->told[type & 0xFF]++;
     else if (strcmp(word->valuestring, "stacked") == 0 && event == NULL)
+        run->unsaid++;
+    if (strcmp(word->valuestring, "forgotten") == 0)
         run->unsaid++;
     if (strcmp(word->valuestring, "reset") == 0 || strcmp(word->valuestring, "power_off") == 0)
         run->resets++;
@@ -325,7 +338,7 @@ static void invariant_check(struct run *run)
 
 static void folder_remove(const struct run *run)
 {
-    static const char *const names[] = {"port", "truth", "output", "ledger", "ledger-wal", "ledger-shm", "trace"};
+    static const char *const names[] = {"port", "truth", "ledger", "ledger-wal", "ledger-shm", "trace"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         char path[128];
         path_make(run, names[i], path);
@@ -342,6 +355,7 @@ static void run_do(struct run *run)
         return;
     }
     host_open_and_run(run);
+    close(run->output);
     if (run->simulator > 0) {
         kill(run->simulator, SIGKILL);
         waitpid(run->simulator, NULL, 0);
@@ -414,12 +428,13 @@ static void runs_list(const char *folder, const char *only)
 
 int main(int count, char **arguments)
 {
-    if (count < 3 || count > 4) {
-        fprintf(stderr, "usage: %s SIMULATOR SCRIPT_DIR [SCRIPT]\n", arguments[0]);
+    if (count < 4 || count > 5) {
+        fprintf(stderr, "usage: %s ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]\n", arguments[0]);
         return 2;
     }
-    simulator_path = arguments[1];
-    runs_list(arguments[2], count == 4 ? arguments[3] : NULL);
+    adapter = arguments[1];
+    simulator_path = arguments[2];
+    runs_list(arguments[3], count == 5 ? arguments[4] : NULL);
     pthread_t workers[WORKERS];
     for (int i = 0; i < WORKERS; i++)
         pthread_create(&workers[i], NULL, worker_run, NULL);

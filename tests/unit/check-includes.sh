@@ -14,7 +14,7 @@ allowed() { # allowed FOLDER: what its files may include by quotes
     guidance) echo "guidance packs model" ;;
     transport) echo "transport os model" ;;
     lane) echo "lane transport ledger os model" ;;
-    abi) echo "abi lane transport guidance statistics ledger packs os model cctalk described" ;;
+    abi) echo "abi lane transport guidance statistics ledger packs os model cctalk described mdb pulse" ;;
     tool) echo "tool" ;;
     esac
 }
