@@ -333,7 +333,8 @@ static void level_end(struct session *session, enum mdb_effect effect)
         mdb_condition_tell(session, CFOIL_CONDITION_STACKER_IN_PLACE, "", "The cash box is in its place again.");
         break;
     case MDB_EFFECT_DISABLED:
-        session->told = session->told && !session->disabled;
+        if (session->disabled)
+            session->told = false;
         session->disabled = false;
         session->types_wrong = false;
         break;

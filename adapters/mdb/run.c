@@ -264,8 +264,6 @@ static void escrow_answer(struct session *session, enum outcome outcome)
 {
     struct held *held = &session->held;
     session->poll_us = session->now_us; /* whatever it was, the next POLL tells more */
-    if (held->state != HELD_STACKING && held->state != HELD_RETURNING)
-        return;
     if (outcome == OUTCOME_ACK)
         held->outcome_us = session->now_us + OUTCOME_US; /* received, which is not done */
     else

@@ -154,14 +154,15 @@ uint64_t mdb_startup_next(struct session *session)
         else
             request_send(session);
         break;
-    case STAGE_BREAK: {
+    case STAGE_BREAK:
         mdb_held_doubt(session);
         await_begin(session);
         break_send(session);
         session->await_us += BREAK_US;
         break;
-    }
     case STAGE_RECOVER:
+        if (!session->recycler)
+            session->counters[COUNTER_RECYCLER].known = false; /* known in another life, not read in this one */
         mdb_counts_recover(session);
         mdb_startup_begin(session, STAGE_TYPES);
         break;
@@ -329,12 +330,7 @@ static void stage_end(struct session *session, bool answered)
         recycler_setup_take(session);
     if (stage == STAGE_RECYCLER_COUNT)
         recycler_count_take(session, answered);
-    enum stage next = stage_after(session, stage);
-    if (next >= STAGE_RECOVER || next == STAGE_SECURITY)
-        session->counters[COUNTER_RECYCLER].known = session->counters[COUNTER_RECYCLER].known && session->recycler;
-    uint32_t candidate = session->candidate;
-    mdb_startup_begin(session, next);
-    session->candidate = candidate;
+    mdb_startup_begin(session, stage_after(session, stage));
 }
 
 static void failure_take(struct session *session)

@@ -6,6 +6,18 @@
 
 static const char *const uncounted[] = {"stacker_count", "no", NULL};
 
+static struct rig *recycler_ready(void)
+{
+    struct rig *rig = rig_new(CFOIL_ACCEPT_ALL);
+    rig->fake.setup[0] = 2;
+    rig->fake.options = 0x02;
+    rig->fake.recycler[3] = 5;
+    rig_open(rig);
+    rig_run(rig, 3000);
+    assert_int_equal(rig->lane_state, CFOIL_LANE_ACCEPTING);
+    return rig;
+}
+
 static void held_and_stacked(struct rig *rig, uint8_t type)
 {
     uint32_t held = told_count(rig, CFOIL_KIND_HELD, CFOIL_CONDITION_NONE);
@@ -116,6 +128,25 @@ static void a_late_repetition_is_decided_by_the_count(void **unused)
     }
 }
 
+/* A late repetition, and behind it two of which one is true. */
+static void a_repetition_before_a_doubt(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
+    fake_stack(&rig->fake, 2, true);
+    fake_rule_add(&rig->fake, FAKE_MASTER_ACK, FAKE_SILENT, 0, 1, 0);
+    while (told_stacked(rig) == 0)
+        rig_run(rig, 1);
+    fake_rule_add(&rig->fake, 0x33, FAKE_SILENT, 0, 6, 0);
+    fake_stack(&rig->fake, 3, true);
+    fake_say(&rig->fake, 0x83);
+    rig_run(rig, 8000);
+    assert_int_equal(stacked_of(rig, 2), 1);
+    assert_int_equal(stacked_of(rig, 3), 1);
+    assert_true(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT) >= 1);
+    rig_free(rig);
+}
+
 static void two_notes_in_one_answer_are_two(void **unused)
 {
     (void)unused;
@@ -194,6 +225,59 @@ static void of_one_type_as_many_as_counted(void **unused)
     assert_int_equal(told_stacked(rig), 1);
     assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 2);
     assert_int_equal(rig->lane_state, CFOIL_LANE_IDLE);
+    rig_free(rig);
+}
+
+/* Each count speaks for its own claims. */
+static void the_recyclers_claims_are_decided_apart(void **unused)
+{
+    (void)unused;
+    for (int first = 0; first < 2; first++) {
+        struct rig *rig = recycler_ready();
+        rig->fake.to_recycler = first == 0;
+        fake_stack(&rig->fake, 2, true);
+        rig->fake.to_recycler = first != 0;
+        fake_stack(&rig->fake, 3, true);
+        fake_say(&rig->fake, first == 0 ? 0x83 : 0xB3); /* and one more that is not true */
+        rig_run(rig, 5000);
+        assert_int_equal(stacked_of(rig, 2), 1);
+        assert_int_equal(stacked_of(rig, 3), 1);
+        assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 1);
+        rig_free(rig);
+    }
+}
+
+/* Of two claims of one type, one asked for and one not, one is true: it is the one that was asked for. */
+static void the_claim_that_was_asked_for_comes_first(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_HOLD, NULL);
+    rig_run(rig, 12000);
+    assert_true(fake_insert(&rig->fake, 2));
+    rig_run(rig, 1000);
+    fake_rule_add(&rig->fake, 0x36, FAKE_SILENT, 0, 4, 0);
+    rig_command(rig, CFOIL_COMMAND_STACK, 0);
+    while (rig->fake.motion == MOTION_STACK)
+        rig_run(rig, 1);
+    fake_say(&rig->fake, 0x82);
+    rig_run(rig, 6000);
+    assert_int_equal(told_stacked(rig), 1);
+    assert_int_equal(told_lost(rig), 0);
+    rig_free(rig);
+    /* Two of three are true: one that was asked for, one that was not and is in the box without credit. */
+    rig = rig_ready(CFOIL_ACCEPT_HOLD, NULL);
+    rig_run(rig, 12000);
+    assert_true(fake_insert(&rig->fake, 2));
+    rig_run(rig, 1000);
+    rig_command(rig, CFOIL_COMMAND_STACK, 0);
+    while (rig->fake.motion == MOTION_STACK)
+        rig_run(rig, 1);
+    fake_stack(&rig->fake, 2, true);
+    fake_say(&rig->fake, 0x82);
+    rig_run(rig, 6000);
+    assert_int_equal(told_stacked(rig), 1);
+    assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 2);
+    assert_int_equal(told_lost(rig), 0);
     rig_free(rig);
 }
 
@@ -535,18 +619,6 @@ static void more_claims_than_can_be_kept(void **unused)
 
 /* ---- The recycler ---- */
 
-static struct rig *recycler_ready(void)
-{
-    struct rig *rig = rig_new(CFOIL_ACCEPT_ALL);
-    rig->fake.setup[0] = 2;
-    rig->fake.options = 0x02;
-    rig->fake.recycler[3] = 5;
-    rig_open(rig);
-    rig_run(rig, 3000);
-    assert_int_equal(rig->lane_state, CFOIL_LANE_ACCEPTING);
-    return rig;
-}
-
 static void notes_to_the_recycler_are_credited(void **unused)
 {
     (void)unused;
@@ -594,6 +666,25 @@ static void moved_notes_are_no_money(void **unused)
     assert_true(told_lost(rig) > 0);
     assert_int_equal(told_stacked(rig), 0);
     rig_free(rig);
+}
+
+static void shifts_do_not_run_over(void **unused)
+{
+    (void)unused;
+    for (uint32_t byte = 0xD1; byte <= 0xF1; byte += 0x10) {
+        struct rig *rig = recycler_ready();
+        fake_rule_add(&rig->fake, 0x36, FAKE_SILENT, 0, 10000, 0);
+        for (uint32_t i = 0; i < 200; i++) {
+            fake_say(&rig->fake, (uint8_t)byte);
+            if (i % 2 == 1)
+                fake_say(&rig->fake, 0x0B);
+            if (i % 10 == 9)
+                rig_run(rig, 700);
+        }
+        assert_in_range(rig->state->counters[COUNTER_RECYCLER].shifts + 100, 0, 200);
+        assert_in_range(rig->state->counters[COUNTER_STACKER].shifts + 100, 0, 200);
+        rig_free(rig);
+    }
 }
 
 static void a_recycler_that_tells_no_counts_credits_nothing(void **unused)
@@ -651,6 +742,25 @@ static void without_a_count_the_command_speaks(void **unused)
     rig->fake.full = true;
     rig_run(rig, 6000);
     assert_int_equal(told_device(rig, CFOIL_CONDITION_STACKER_FULL), 1); /* bit 15 is still read */
+    rig_free(rig);
+}
+
+/* Without a count, a late repetition is a repetition: no command paid for it. */
+static void without_a_count_a_late_repetition_is_one(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_HOLD, uncounted);
+    assert_true(fake_insert(&rig->fake, 2));
+    rig_run(rig, 1000);
+    rig_command(rig, CFOIL_COMMAND_STACK, 0);
+    while (rig->fake.motion == MOTION_STACK)
+        rig_run(rig, 1);
+    fake_rule_add(&rig->fake, FAKE_MASTER_ACK, FAKE_SILENT, 0, 1, 0);
+    fake_rule_add(&rig->fake, 0x33, FAKE_SILENT, 1, 6, 0);
+    rig_run(rig, 4000);
+    assert_int_equal(told_stacked(rig), 1);
+    assert_int_equal(told_device(rig, CFOIL_CONDITION_LINE_NOISY), 1);
+    assert_int_equal(rig->lane_state, CFOIL_LANE_ACCEPTING);
     rig_free(rig);
 }
 
@@ -767,6 +877,54 @@ static void a_repetition_across_lives_credits_once(void **unused)
     }
 }
 
+/* What was said in two lives and counted once: while nobody watched, nobody can say which it was. */
+static void two_claims_for_one_note_across_lives(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
+    fake_rule_add(&rig->fake, 0x36, FAKE_SILENT, 0, 2, 0);
+    fake_stack(&rig->fake, 2, true);
+    rig_run(rig, 200);
+    assert_int_equal(rig->state->claim_count, 1);
+    rig->now_us += 2000000;
+    fake_say(&rig->fake, 0x84);
+    rig_open(rig);
+    rig_run(rig, 5000);
+    assert_int_equal(told_stacked(rig), 0);
+    assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 2);
+    rig_free(rig);
+}
+
+/* The till ends between ESCROW and its outcome, and the first POLL of its next life tells it: of the type that was asked
+ * for, of another, and of the recycler. */
+static void the_first_poll_may_end_what_was_asked_for(void **unused)
+{
+    (void)unused;
+    static const uint8_t words[] = {0x82, 0x83, 0xB2};
+    for (uint32_t i = 0; i < sizeof words; i++) {
+        struct rig *rig = rig_new(CFOIL_ACCEPT_HOLD);
+        rig->fake.setup[0] = 2;
+        rig->fake.options = 0x02;
+        rig_open(rig);
+        rig_run(rig, 15000);
+        assert_true(fake_insert(&rig->fake, 2));
+        rig_run(rig, 1000);
+        rig_command(rig, CFOIL_COMMAND_STACK, 0);
+        rig_run(rig, 100);
+        rig->fake.motion = MOTION_NONE;
+        rig->fake.to_recycler = words[i] >= 0xB0;
+        fake_stack(&rig->fake, words[i] & 0x0F, true);
+        rig_open(rig);
+        rig_run(rig, 3000);
+        assert_int_equal(told_stacked(rig), i == 1 ? 0 : 1);
+        assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), i == 1 ? 1 : 0);
+        assert_int_equal(told_device(rig, CFOIL_CONDITION_OUTCOME_UNKNOWN), i == 1 ? 1 : 0);
+        if (i != 1)
+            assert_int_equal(told_last(rig, CFOIL_KIND_STACKED)->flags, CFOIL_EVENT_WHILE_AWAY);
+        rig_free(rig);
+    }
+}
+
 static void a_claim_heard_first_of_all_has_no_proof(void **unused)
 {
     (void)unused;
@@ -861,11 +1019,18 @@ int main(void)
         cmocka_unit_test(a_lost_ack_credits_once),
         cmocka_unit_test(a_repetition_with_news_credits_the_news),
         cmocka_unit_test(a_late_repetition_is_decided_by_the_count),
+        cmocka_unit_test(a_repetition_before_a_doubt),
         cmocka_unit_test(two_notes_in_one_answer_are_two),
         cmocka_unit_test(a_count_that_lags_is_waited_for),
         cmocka_unit_test(a_message_that_comes_after_the_count_is_waited_for),
         cmocka_unit_test(fewer_than_said_is_told_and_stops),
         cmocka_unit_test(of_one_type_as_many_as_counted),
+        cmocka_unit_test(the_recyclers_claims_are_decided_apart),
+        cmocka_unit_test(the_claim_that_was_asked_for_comes_first),
+        cmocka_unit_test(shifts_do_not_run_over),
+        cmocka_unit_test(without_a_count_a_late_repetition_is_one),
+        cmocka_unit_test(two_claims_for_one_note_across_lives),
+        cmocka_unit_test(the_first_poll_may_end_what_was_asked_for),
         cmocka_unit_test(of_two_types_none_when_nobody_can_say_which),
         cmocka_unit_test(a_note_given_up_may_show_late),
         cmocka_unit_test(a_note_nobody_told_is_found),

@@ -45,12 +45,13 @@ static void shortage_is_explained(const struct rig *rig, uint32_t episode)
              explained(rig));
 }
 
-static const uint8_t fault_commands[] = {FAKE_ANY, FAKE_MASTER_ACK, FAKE_MASTER_ACK, 0x33, 0x33, 0x35, 0x36, 0x34, 0xAA};
+static const uint8_t fault_commands[] = {FAKE_ANY, FAKE_MASTER_ACK, FAKE_MASTER_ACK, 0x33, 0x33, 0x35, 0x36, 0x34,
+                                         0xAA};
 
 static void fault_add(struct rig *rig)
 {
-    static const enum fake_fault faults[] = {FAKE_SILENT, FAKE_LOST,    FAKE_DOUBLED, FAKE_FLIPPED, FAKE_CUT,
-                                             FAKE_LATE,   FAKE_GAP,     FAKE_REFUSED, FAKE_NOISE,   FAKE_NO_ENDING};
+    static const enum fake_fault faults[] = {FAKE_SILENT, FAKE_LOST, FAKE_DOUBLED, FAKE_FLIPPED, FAKE_CUT,
+                                             FAKE_LATE,   FAKE_GAP,  FAKE_REFUSED, FAKE_NOISE,   FAKE_NO_ENDING};
     uint32_t count = (uint32_t)(sizeof faults / sizeof faults[0]);
     uint8_t command = fault_commands[rig_random(rig) % sizeof fault_commands];
     enum fake_fault fault = faults[rig_random(rig) % count];

@@ -743,6 +743,11 @@ static void a_device_that_disables_itself_is_enabled_again(void **unused)
     fake_level(&rig->fake, 0x09, false);
     rig_run(rig, 3000);
     assert_int_equal(rig->lane_state, CFOIL_LANE_ACCEPTING);
+    fake_level(&rig->fake, 0x09, true); /* a moment only: nobody need know */
+    rig_run(rig, 300);
+    fake_level(&rig->fake, 0x09, false);
+    rig_run(rig, 9000);
+    assert_int_equal(rig->lane_state, CFOIL_LANE_ACCEPTING);
     /* A device that is full or open says so too, and is left alone. */
     before = rig->fake.seen[0x34];
     rig->fake.full = true;
@@ -851,6 +856,24 @@ static void a_short_silence_changes_nothing(void **unused)
     assert_int_equal(told_device(rig, CFOIL_CONDITION_RESTARTED), 0);
     assert_int_equal(rig->fake.seen[0x30], 0);
     assert_int_equal(rig_command(rig, CFOIL_COMMAND_STACK, 0), CFOIL_OK); /* the note is still held */
+    rig_run(rig, 2000);
+    assert_int_equal(told_stacked(rig), 1);
+    rig_free(rig);
+}
+
+static void a_note_may_come_into_escrow_while_the_line_is_gone(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_HOLD, NULL);
+    fake_rule_add(&rig->fake, 0x33, FAKE_SILENT, 0, 1000, 0);
+    fake_rule_add(&rig->fake, 0x36, FAKE_SILENT, 0, 1000, 0);
+    assert_true(fake_insert(&rig->fake, 2));
+    rig_run(rig, 8000);
+    assert_int_equal(rig->lane_state, CFOIL_LANE_LOST);
+    memset(rig->fake.rules, 0, sizeof rig->fake.rules);
+    rig_run(rig, 1000);
+    assert_int_equal(told_count(rig, CFOIL_KIND_HELD, CFOIL_CONDITION_NONE), 1);
+    assert_int_equal(rig_command(rig, CFOIL_COMMAND_STACK, 0), CFOIL_OK);
     rig_run(rig, 2000);
     assert_int_equal(told_stacked(rig), 1);
     rig_free(rig);
@@ -1074,6 +1097,22 @@ static void an_answer_of_another_command_is_no_answer(void **unused)
     rig_free(rig);
 }
 
+/* Two answers at once: the first counts. */
+static void what_follows_an_answer_is_dropped(void **unused)
+{
+    (void)unused;
+    struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
+    static const uint8_t two[] = {0x00, 0x01, 0x82, 0x00, 0x82, 0x01};
+    fake_rule_add(&rig->fake, 0x33, FAKE_LOST, 0, 1, 0);
+    while (!rig->state->exchange.under_way || rig->state->exchange.command[0] != 0x33)
+        rig_run(rig, 1);
+    rig_step(rig, two, sizeof two);
+    rig_run(rig, 6000);
+    assert_int_equal(told_stacked(rig), 0);
+    assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 0);
+    rig_free(rig);
+}
+
 static void seventeen_bytes_are_no_poll_answer(void **unused)
 {
     (void)unused;
@@ -1109,6 +1148,9 @@ static void quitting_disables_in_one_block(void **unused)
     uint32_t sent = rig->sent_length;
     rig_run(rig, 5000);
     assert_int_equal(rig->sent_length, sent); /* and then nothing */
+    static const uint8_t late[] = {0x82, 0x00, 0x82, 0x01};
+    rig_step(rig, late, sizeof late); /* whatever comes */
+    assert_int_equal(rig->sent_length, sent);
     rig_free(rig);
     rig = rig_new(CFOIL_ACCEPT_ALL);
     rig->fake.boots = true;
@@ -1153,6 +1195,8 @@ static void overheard_commands_are_recognised(void **unused)
     assert_int_equal(mdb_adapter.identify(talk, 4), 20);
     assert_int_equal(mdb_adapter.identify(talk, 10), 40);
     assert_int_equal(mdb_adapter.identify(talk, sizeof talk), 80);
+    static const uint8_t cut[] = {0x33, 1, 0x34, 0, 0x33};
+    assert_int_equal(mdb_adapter.identify(cut, sizeof cut), 0);
     static const uint8_t wrong[] = {0x33, 1, 0x34, 0, 0x33, 1, 0x08, 1, 0x0B, 1, 0x0B, 0};
     assert_int_equal(mdb_adapter.identify(wrong, sizeof wrong), 0);
     uint8_t zeros[128] = {0x37, 1, 1, 0};
@@ -1200,6 +1244,7 @@ int main(void)
         cmocka_unit_test(power_goes_with_a_note_in_escrow),
         cmocka_unit_test(the_host_ends_with_a_note_in_escrow),
         cmocka_unit_test(a_short_silence_changes_nothing),
+        cmocka_unit_test(a_note_may_come_into_escrow_while_the_line_is_gone),
         cmocka_unit_test(a_long_silence_ends_in_a_reset),
         cmocka_unit_test(a_device_that_does_not_answer_poll_is_lost),
         cmocka_unit_test(a_reset_in_every_stage),
@@ -1211,6 +1256,7 @@ int main(void)
         cmocka_unit_test(bytes_that_make_no_word_are_dropped),
         cmocka_unit_test(a_babbling_bus_is_lost),
         cmocka_unit_test(an_answer_of_another_command_is_no_answer),
+        cmocka_unit_test(what_follows_an_answer_is_dropped),
         cmocka_unit_test(seventeen_bytes_are_no_poll_answer),
         cmocka_unit_test(quitting_disables_in_one_block),
         cmocka_unit_test(the_table_is_complete),
