@@ -237,7 +237,8 @@ static void gap_tell(struct session *session, struct counter *counter, const str
         return;
     snprintf(text, sizeof text, "The count of notes went down from %u to %u: notes stacked meanwhile would not show.",
              counter->base, counter->now);
-    if (session->box_us != 0 && session->now_us - session->box_us < BOX_US)
+    bool box = session->box_us != 0 && session->now_us - session->box_us < BOX_US;
+    if (box && counter->now == 0 && !session->away)
         mdb_log(session, CFOIL_LOG_NOTICE, "count_cleared", "%s The cash box was out.", text);
     else
         lost_tell(session, 0, text);

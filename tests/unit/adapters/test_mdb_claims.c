@@ -364,6 +364,25 @@ static void a_fall_long_after_the_box_was_out_is_told(void **unused)
     rig_free(rig);
 }
 
+/* The cash box was out, but that does not explain everything: a count that is not 0, or a restart meanwhile. */
+static void a_fall_the_box_does_not_explain_is_told(void **unused)
+{
+    (void)unused;
+    for (int restarts = 0; restarts < 2; restarts++) {
+        struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
+        fake_level(&rig->fake, 0x08, true);
+        rig_run(rig, 1000);
+        fake_level(&rig->fake, 0x08, false);
+        if (restarts)
+            fake_power_loss(&rig->fake, 0);
+        rig->fake.stacker = restarts ? 0 : 3;
+        rig_run(rig, 10000);
+        assert_int_equal(told_lost(rig), 1);
+        assert_int_equal(told_last(rig, CFOIL_KIND_LOST_EVENTS)->lost_count, 0);
+        rig_free(rig);
+    }
+}
+
 static void a_claim_with_a_falling_count_is_not_credited(void **unused)
 {
     (void)unused;
@@ -1036,6 +1055,7 @@ int main(void)
         cmocka_unit_test(a_note_nobody_told_is_found),
         cmocka_unit_test(a_count_that_falls_is_told),
         cmocka_unit_test(a_fall_long_after_the_box_was_out_is_told),
+        cmocka_unit_test(a_fall_the_box_does_not_explain_is_told),
         cmocka_unit_test(a_claim_with_a_falling_count_is_not_credited),
         cmocka_unit_test(a_note_nobody_asked_for_is_not_credited),
         cmocka_unit_test(two_for_one_command_are_one),

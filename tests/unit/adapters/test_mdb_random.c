@@ -129,6 +129,18 @@ static void episode_run(uint32_t seed, bool counted, uint32_t *credited, uint32_
         rig->fake.count_stuck = true;
     }
     rig->fake.setup[0] = (uint8_t)(1 + seed % 2);
+    rig->fake.options = seed % 4 == 1 ? 0x02 : 0; /* level 2 only */
+    rig->fake.to_recycler = counted && seed % 8 == 1;
+    rig->fake.count_volatile = seed % 16 == 3;
+    rig->fake.always_holds = seed % 16 == 5;
+    rig->fake.says_disabled = seed % 3 == 0;
+    rig->memory_dead = seed % 32 == 7;
+    if (seed % 5 == 0) {
+        rig->settings[2] = "poll_ms";
+        rig->settings[3] = seed % 2 == 0 ? "25" : "500";
+        rig->settings[0] = rig->settings[0] != NULL ? rig->settings[0] : "stacker_count";
+        rig->settings[1] = rig->settings[1] != NULL ? rig->settings[1] : "yes";
+    }
     rig_open(rig);
     rig_run(rig, 3000);
     uint32_t troubles = seed % 7;
@@ -148,7 +160,7 @@ static void episode_run(uint32_t seed, bool counted, uint32_t *credited, uint32_
     rig->fake.level_count = 0;
     rig_run(rig, 60000);
     credit_is_true(rig, seed);
-    if (counted)
+    if (counted && !rig->memory_dead) /* without memory, nobody can know what happened between two lives */
         shortage_is_explained(rig, seed);
     *credited += told_stacked(rig);
     *stacked += rig->fake.stacked_count;
