@@ -240,6 +240,7 @@ static void doubt_end(struct session *session)
 static void buffer_recover(struct session *session)
 {
     struct snapshot start = session->candidate;
+    session->based = true; /* here the counter tells what is news */
     described_memory_load(session);
     if (session->last_known && !session->rebase)
         recover_known(session, &start);
@@ -247,7 +248,6 @@ static void buffer_recover(struct session *session)
         session->last = start; /* nothing in its buffer is known to be new */
     session->last_known = true;
     session->rebase = false;
-    session->based = true;
     doubt_end(session);
     described_memory_store(session);
 }

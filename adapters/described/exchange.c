@@ -67,7 +67,9 @@ void described_noise_count(struct session *session)
 static void damage_take(struct session *session)
 {
     const struct description *description = session->description;
-    described_noise_count(session);
+    if (session->now_us - session->damage_us > description->byte_gap_us)
+        described_noise_count(session); /* what follows at once is of the same damage */
+    session->damage_us = session->now_us;
     bool repeats = description->acknowledge.length > 0 || description->driver == DESCRIBED_DRIVER_DEVICE;
     if (repeats || session->damage_told || !session->based)
         return;
@@ -230,6 +232,8 @@ static bool finish(struct session *session, enum outcome outcome)
     if (exchange->other || (outcome == OUTCOME_ANSWER && !exchange->what->silent))
         session->answered_us = session->now_us;
     if (outcome == OUTCOME_ANSWER) {
+        if (!exchange->what->silent && !exchange->what->events)
+            described_answer_count(session, &exchange->answer);
         if (description->driver == DESCRIBED_DRIVER_HOST)
             session->sequence = described_count_next(&description->sequence, session->sequence);
     } else {
@@ -273,13 +277,19 @@ static bool time_out(struct session *session, enum outcome *outcome)
 
 /* ---- A device that talks ---- */
 
-static bool told_answer(struct session *session, const struct described_message *message)
+enum told { TOLD_NEWS, TOLD_ANSWER, TOLD_LATE };
+
+static enum told told_what(struct session *session, const struct described_message *message)
 {
     struct exchange *exchange = &session->exchange;
-    if (!exchange->under_way || exchange->what->silent || !answer_fits(session, message))
-        return false;
-    exchange->answer = *message;
-    return true;
+    if (exchange->what == NULL || exchange->what->silent || !answer_fits(session, message))
+        return TOLD_NEWS;
+    if (exchange->under_way) {
+        exchange->answer = *message;
+        return TOLD_ANSWER;
+    }
+    /* An answer that nobody waits for any more is no news of the device. */
+    return exchange->out_of_step && session->now_us - exchange->finished_us < LATE_US ? TOLD_LATE : TOLD_NEWS;
 }
 
 /* What was damaged is dropped, up to where a message can begin again. */
@@ -339,10 +349,10 @@ static enum taken talk_take(struct session *session)
         return TAKEN_MORE;
     session->damage_told = false;
     session->answered_us = session->now_us;
-    if (told_answer(session, &message))
-        return TAKEN_OUTCOME;
-    described_message_read(session, &message);
-    return TAKEN_MORE;
+    enum told told = told_what(session, &message);
+    if (told == TOLD_NEWS)
+        described_message_read(session, &message);
+    return told == TOLD_ANSWER ? TAKEN_OUTCOME : TAKEN_MORE;
 }
 
 static bool talk_advance(struct session *session, enum outcome *outcome)

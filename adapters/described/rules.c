@@ -4,6 +4,7 @@
  * Money is told only by a rule of the description that gives STACKED, for a note of its own table, and never from the
  * first message after the port was opened: that one may repeat what an earlier life of the host was told.
  */
+#include "check.h"
 #include "session.h"
 
 #include <stdio.h>
@@ -203,7 +204,7 @@ static void stacked_take(struct session *session, const struct described_rule *r
                           "The device tells a note in the cash box that it did not hold: nothing is credited, count.");
     else
         event_tell(session, event);
-    if (same || !described_held_active(session))
+    if (same)
         described_held_end(session);
 }
 
@@ -298,14 +299,35 @@ void described_view_read(struct session *session, const struct described_view *v
     unknown_tell(session, view);
 }
 
+/* The beginning of a message without what differs each time: sequence and check. Returns its length. */
+static uint32_t essence_copy(const struct description *description, const struct described_view *view,
+                             uint8_t essence[CFOIL_RAW_MAX])
+{
+    const struct described_check *check = &description->check;
+    const struct described_number *number = &description->sequence.number;
+    uint32_t length = view->length < CFOIL_RAW_MAX ? view->length : CFOIL_RAW_MAX;
+    uint32_t at;
+    memcpy(essence, view->bytes, length);
+    for (uint32_t i = 0; i < check->count; i++) {
+        if (place_find(check->at[i], view->length, &at) && at < length)
+            essence[at] = 0;
+    }
+    for (uint32_t i = 0; i < number->bytes && place_find(number->at, view->length, &at); i++) {
+        if (at + i < length)
+            essence[at + i] &= (uint8_t) ~(number->mask >> (8 * (number->big_endian ? number->bytes - 1 - i : i)));
+    }
+    return length;
+}
+
 /* No rule fits. A device that is asked goes on saying so: it is told once. */
 static void unknown_take(struct session *session, const struct described_view *view)
 {
-    uint32_t length = view->length < CFOIL_RAW_MAX ? view->length : CFOIL_RAW_MAX;
+    uint8_t essence[CFOIL_RAW_MAX];
+    uint32_t length = essence_copy(session->description, view, essence);
     bool again = session->description->polled && session->unknown_length == length &&
-                 memcmp(session->unknown, view->bytes, length) == 0;
+                 memcmp(session->unknown, essence, length) == 0;
     session->unknown_length = length;
-    memcpy(session->unknown, view->bytes, length);
+    memcpy(session->unknown, essence, length);
     /* The first line of a device that talks may be the end of one. */
     if (!again && (session->based || !session->description->text_lines))
         unknown_tell(session, view);
@@ -422,6 +444,14 @@ static bool numbered(struct session *session, const struct described_view *view,
         return false;
     *repeated = !sequence_take(session, number);
     return true;
+}
+
+/* A device that numbers its messages numbers its answers, too: no rule reads this one, but none is missing. */
+void described_answer_count(struct session *session, const struct described_message *message)
+{
+    struct described_view view = described_view_of(session, message);
+    bool repeated;
+    (void)numbered(session, &view, &repeated);
 }
 
 void described_message_read(struct session *session, const struct described_message *message)

@@ -17,7 +17,8 @@
 #define AGAIN_US         MS(1000) /* before start-up is tried again */
 #define ROUTE_AGAIN_US   MS(500)
 #define NOISE_PERIOD_US  MS(60000)
-#define OVERDUE_US       MS(500) /* a poll comes before anything else that can wait */
+#define LATE_US          MS(2000) /* an answer that comes so late is still known as one */
+#define OVERDUE_US       MS(500)  /* a poll comes before anything else that can wait */
 
 enum { CONFIG_TRIES = 4, ROUTE_TRIES = 4, REREADS = 8, NOISE_LIMIT = 5, MISSES = 2 };
 
@@ -114,6 +115,7 @@ struct session {
     uint64_t received_us;
     bool skipping; /* lines: what comes before the next line end is the rest of something damaged */
     bool damage_told;
+    uint64_t damage_us; /* the last damage of a talking device */
     enum stage stage;
     uint32_t step; /* of start-up, or of the list that configures */
     uint64_t now_us;
@@ -196,6 +198,7 @@ void described_poll_begin(struct session *session);
 
 /* rules.c */
 void described_message_read(struct session *session, const struct described_message *message);
+void described_answer_count(struct session *session, const struct described_message *message);
 void described_view_read(struct session *session, const struct described_view *view);
 void described_condition_tell(struct session *session, int32_t condition, const char *raw_text, const char *text);
 void described_outcome_unknown_tell(struct session *session);
