@@ -233,12 +233,12 @@ static void gap_tell(struct session *session, struct counter *counter, const str
         lost_tell(session, (uint32_t)surplus, text);
         return;
     }
-    if (decision->rise >= 0 || decision->claimed > 0)
+    if (decision->rise >= 0)
         return;
     snprintf(text, sizeof text, "The count of notes went down from %u to %u: notes stacked meanwhile would not show.",
              counter->base, counter->now);
     bool box = session->box_us != 0 && session->now_us - session->box_us < BOX_US;
-    if (box && counter->now == 0 && !session->away)
+    if (box && counter->now == 0 && decision->claimed == 0 && !session->away)
         mdb_log(session, CFOIL_LOG_NOTICE, "count_cleared", "%s The cash box was out.", text);
     else
         lost_tell(session, 0, text);

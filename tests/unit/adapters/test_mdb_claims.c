@@ -386,13 +386,17 @@ static void a_fall_the_box_does_not_explain_is_told(void **unused)
 static void a_claim_with_a_falling_count_is_not_credited(void **unused)
 {
     (void)unused;
-    struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
-    rig->fake.stacker = 0;
-    fake_stack(&rig->fake, 2, true);
-    rig_run(rig, 5000);
-    assert_int_equal(told_stacked(rig), 0);
-    assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 1);
-    rig_free(rig);
+    for (int box = 0; box < 2; box++) {
+        struct rig *rig = rig_ready(CFOIL_ACCEPT_ALL, NULL);
+        rig->state->box_us = box ? rig->now_us : 0;
+        rig->fake.stacker = box ? UINT32_MAX : 0; /* 0, and one more for the note */
+        fake_stack(&rig->fake, 2, true);
+        rig_run(rig, 5000);
+        assert_int_equal(told_stacked(rig), 0);
+        assert_int_equal(told_device(rig, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT), 1);
+        assert_int_equal(told_lost(rig), 1);
+        rig_free(rig);
+    }
 }
 
 /* With escrow on, one 8x for each ESCROW command; a note stacked without is in the box and not credited. */
