@@ -443,7 +443,8 @@ static void config_take(struct session *session, bool answered)
     const uint8_t *data = session->exchange.answer.data;
     switch (session->stage) {
     case STAGE_MODE_READ:
-        if (answered && (data[0] & (MODE_STACKER | MODE_ESCROW)) != session->mode)
+        /* Escrow that cannot be switched off does no harm: a held note is sent on. Escrow that is missing does. */
+        if (answered && (data[0] & session->mode) != session->mode)
             config_fail(session, "operating mode");
         else
             session->stage = STAGE_TYPES_WRITE;

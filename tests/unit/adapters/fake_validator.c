@@ -357,7 +357,7 @@ static void carry_out(struct fake *fake, uint8_t header, const uint8_t *data, st
         fake->mode = data[0];
         break;
     case 152:
-        reply_bytes(reply, 1, fake->mode, 0, 0);
+        reply_bytes(reply, 1, fake->fixed_mode != 0 ? (uint8_t)fake->fixed_mode : fake->mode, 0, 0);
         break;
     default:
         reply->none = true;

@@ -69,6 +69,7 @@ struct fake {
     bool ignores_escrow; /* stacks at once whatever the mode */
     bool always_holds;
     bool keeps_inhibits; /* over a reset */
+    int32_t fixed_mode;  /* what 152 tells whatever was written; 0 = what was written */
 
     /* How it is. */
     uint64_t now_us;

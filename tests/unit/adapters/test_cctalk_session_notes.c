@@ -52,6 +52,26 @@ static void stack_at_once_test(void **state)
     }
 }
 
+/* A device whose mode cannot be changed: escrow does no harm to stacking at once, but without escrow nothing is held. */
+static void fixed_mode_test(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_begin();
+    rig->fake.fixed_mode = 3;
+    rig->fake.always_holds = true;
+    rig_ready(rig, CFOIL_ACCEPT_ALL);
+    fake_insert(&rig->fake, 2);
+    assert_true(rig_run_until_event(rig, CFOIL_KIND_STACKED, 3000));
+    rig_end(rig);
+    rig = rig_begin();
+    rig->fake.fixed_mode = 1;
+    char error[160];
+    assert_int_equal(rig_open(rig, CFOIL_ACCEPT_HOLD, "", error), CFOIL_OK);
+    rig_run(rig, 20000);
+    assert_int_equal(rig->fake.master, 0);
+    rig_end(rig);
+}
+
 /* A device that holds although it was told to stack: the note is sent on at once. */
 static void stack_at_once_but_held_test(void **state)
 {
@@ -429,6 +449,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stack_at_once_test),
+        cmocka_unit_test(fixed_mode_test),
         cmocka_unit_test(stack_at_once_but_held_test),
         cmocka_unit_test(hold_but_stacked_test),
         cmocka_unit_test(held_stacked_test),
