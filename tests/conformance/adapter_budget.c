@@ -5,13 +5,14 @@
 #include "adapter_lane.h"
 
 #include "cctalk/cctalk.h"
+#include "mdb/mdb.h"
 
 #include <string.h>
 #include <time.h>
 
 enum { LIMIT_US = 1000, PLAYS = 3 };
 
-static const cfoil_adapter *const bare_adapters[] = {&cctalk_adapter};
+static const cfoil_adapter *const bare_adapters[] = {&cctalk_adapter, &mdb_adapter};
 
 static struct {
     const cfoil_adapter *bare;

@@ -68,10 +68,26 @@ static void wire_value_compare(struct client *client, const struct told *told)
     figure(trial, "%lld %s", (long long)told->value_minor, told->currency);
 }
 
+/* MDB tells no history: the count of the stacker must have risen by the notes that were told. */
+static void count_compare(const struct adapter_lane *lane)
+{
+    unsigned after;
+    unsigned stacked = 0;
+    if (!lane->counted || lane->trial->result != RESULT_PASSED || !stacker_count(lane->trial, &after))
+        return;
+    for (uint32_t i = 0; i < lane->told_count; i++)
+        stacked += lane->told[i].kind == CFOIL_KIND_STACKED;
+    expect(lane->trial, after == lane->count_before + stacked,
+           "the adapter told %u stacked notes, the stacker's count went from %u to %u", stacked, lane->count_before,
+           after);
+    figure(lane->trial, "%u stacked, as the count says", stacked);
+}
+
 static void wire_compare(const struct adapter_lane *lane)
 {
     struct client client;
     struct snapshot after;
+    count_compare(lane);
     if (!lane->wire || lane->trial->result != RESULT_PASSED)
         return;
     if (wire_open(lane->trial, &client) && snapshot_read(&client, &after)) {

@@ -3,6 +3,9 @@
  */
 #include "adapter_lane.h"
 
+#include "mdb_client.h"
+
+#include <cjson/cJSON.h>
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
@@ -28,15 +31,31 @@ static const char *failure_text(const void *handle, int32_t result)
     return told ? info.text : cfoil_error_text(result);
 }
 
+/* The adapter that was made last is the described one. */
+static void described_find(struct adapter_lane *lane)
+{
+    static char text[65536];
+    if (cfoil_catalogue_json(lane->context, text, sizeof text, NULL) != CFOIL_OK)
+        return;
+    cJSON *catalogue = cJSON_Parse(text);
+    const cJSON *adapters = cJSON_GetObjectItem(catalogue, "adapters");
+    const cJSON *last = cJSON_GetArrayItem(adapters, cJSON_GetArraySize(adapters) - 1);
+    const cJSON *id = cJSON_GetObjectItem(last, "id");
+    if (cJSON_IsString(id))
+        snprintf(lane->id, sizeof lane->id, "%s", id->valuestring);
+    cJSON_Delete(catalogue);
+}
+
 static bool context_make(struct adapter_lane *lane)
 {
     const struct options *options = lane->trial->options;
     int32_t result = cfoil_context_open(NULL, &lane->context);
-    if (result == CFOIL_OK && options->description != NULL) {
-        skip(lane->trial, "this build does not know descriptions");
-        return false;
-    }
-    return expect(lane->trial, result == CFOIL_OK, "no context: %s", failure_text(lane->context, result));
+    if (result == CFOIL_OK && options->description != NULL)
+        result = cfoil_adapter_describe(lane->context, options->description);
+    snprintf(lane->id, sizeof lane->id, "%s", options->adapter);
+    if (result == CFOIL_OK && options->description != NULL)
+        described_find(lane);
+    return expect(lane->trial, result == CFOIL_OK, "no adapter: %s", failure_text(lane->context, result));
 }
 
 static void trace_path_choose(struct adapter_lane *lane)
@@ -54,20 +73,33 @@ bool wire_known(const struct trial *trial)
     return strcmp(trial->options->adapter, "cctalk") == 0;
 }
 
-bool wire_open(struct trial *trial, struct client *client)
+static bool port_open(struct trial *trial)
 {
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    if (line_open(trial->options->port, trial->options->adapter, &trial->suite->line, &error) != CFOIL_OK) {
-        expect(trial, false, "the port cannot be opened for a look at the wire: %s", error.text);
-        return false;
-    }
-    return line_begin(trial->suite->line) && client_begin(trial, client);
+    int32_t result = line_open(trial->options->port, trial->options->adapter, &trial->suite->line, &error);
+    return expect(trial, result == CFOIL_OK, "the port cannot be opened for a look at the wire: %s", error.text) &&
+           line_begin(trial->suite->line);
 }
 
 void wire_close(struct trial *trial)
 {
     line_close(trial->suite->line);
     trial->suite->line = NULL;
+}
+
+bool wire_open(struct trial *trial, struct client *client)
+{
+    return port_open(trial) && client_begin(trial, client);
+}
+
+bool stacker_count(struct trial *trial, unsigned *count)
+{
+    struct mdb_client client = {.trial = trial};
+    bool good = port_open(trial);
+    client.line = trial->suite->line;
+    good = good && master_count_read(&client, count);
+    wire_close(trial);
+    return good;
 }
 
 static bool wire_look(struct adapter_lane *lane)
@@ -84,10 +116,13 @@ bool adapter_lane_open(struct trial *trial, struct adapter_lane *lane, const cha
     *lane = (struct adapter_lane){.trial = trial};
     if (port == NULL && wire_known(trial) && !wire_look(lane))
         return false;
+    if (port == NULL && strcmp(trial->options->adapter, "mdb") == 0 && !stacker_count(trial, &lane->count_before))
+        return false;
+    lane->counted = port == NULL && strcmp(trial->options->adapter, "mdb") == 0;
     if (!context_make(lane))
         return false;
     cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT;
-    options.adapter = trial->options->adapter;
+    options.adapter = lane->id;
     options.port = port != NULL ? port : trial->options->port;
     options.settings = trial->options->settings[0] != '\0' && port == NULL ? trial->options->settings : NULL;
     options.accept = accept;

@@ -31,8 +31,11 @@ struct adapter_lane {
     uint64_t presentation; /* of the latest HELD */
     char identity[160];
     char trace[PATH_SIZE];
-    bool wire; /* `before` holds: the event buffer when the lane was opened */
+    char id[32]; /* of the adapter */
+    bool wire;   /* `before` holds: the event buffer when the lane was opened (ccTalk) */
     struct snapshot before;
+    bool counted; /* `count_before` holds: the notes in the stacker when the lane was opened (MDB) */
+    unsigned count_before;
 };
 
 /* Opens a lane with a recording; `port` NULL = the tester's. False = the case has failed or is skipped. */
@@ -51,6 +54,8 @@ const struct told *adapter_lane_told(struct adapter_lane *lane, uint32_t wait_ms
 bool wire_known(const struct trial *trial);
 bool wire_open(struct trial *trial, struct client *client);
 void wire_close(struct trial *trial);
+/* MDB: the notes in the stacker. False = the case has failed or is skipped. */
+bool stacker_count(struct trial *trial, unsigned *count);
 
 const char *kind_word(int32_t kind);
 

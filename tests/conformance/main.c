@@ -46,9 +46,17 @@ static void cases_select(const struct options *options, struct selection *select
     static const struct {
         const char *adapter; /* NULL = every adapter */
         const struct conformance_case *table;
-    } tables[] = {{"cctalk", cctalk_framing_cases}, {"cctalk", cctalk_timing_cases}, {"cctalk", cctalk_identity_cases},
-                  {"cctalk", cctalk_notes_cases},   {"cctalk", cctalk_events_cases}, {"cctalk", cctalk_inhibit_cases},
-                  {"cctalk", cctalk_escrow_cases},  {"cctalk", cctalk_reset_cases},  {NULL, adapter_cases}};
+    } tables[] = {{"cctalk", cctalk_framing_cases},
+                  {"cctalk", cctalk_timing_cases},
+                  {"cctalk", cctalk_identity_cases},
+                  {"cctalk", cctalk_notes_cases},
+                  {"cctalk", cctalk_events_cases},
+                  {"cctalk", cctalk_inhibit_cases},
+                  {"cctalk", cctalk_escrow_cases},
+                  {"cctalk", cctalk_reset_cases},
+                  {"mdb", mdb_framing_cases},
+                  {"mdb", mdb_money_cases},
+                  {NULL, adapter_cases}};
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         if (tables[i].adapter == NULL || strcmp(tables[i].adapter, options->adapter) == 0)
             table_add(selection, tables[i].table, options->cases);

@@ -84,6 +84,8 @@ extern const struct conformance_case cctalk_inhibit_cases[];
 extern const struct conformance_case cctalk_events_cases[];
 extern const struct conformance_case cctalk_escrow_cases[];
 extern const struct conformance_case cctalk_reset_cases[];
+extern const struct conformance_case mdb_framing_cases[];
+extern const struct conformance_case mdb_money_cases[];
 extern const struct conformance_case adapter_cases[];
 
 /* False = the case has failed; the first reason stays. */
