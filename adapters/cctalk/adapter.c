@@ -5,37 +5,7 @@
 
 #include "session.h"
 
-#include <stdarg.h>
-#include <stdio.h>
 #include <string.h>
-
-#if defined(__GNUC__)
-#define FORMAT_CHECK(position, first) __attribute__((format(printf, position, first)))
-#else
-#define FORMAT_CHECK(position, first)
-#endif
-
-FORMAT_CHECK(4, 5)
-void cctalk_log(const struct session *session, int32_t level, const char *key, const char *format, ...)
-{
-    char text[160];
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
-    session->host->log(session->host->user, level, key, text);
-}
-
-FORMAT_CHECK(4, 5)
-void cctalk_state(const struct session *session, int32_t state, int32_t result, const char *format, ...)
-{
-    char text[160];
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
-    session->host->state(session->host->user, state, result, text);
-}
 
 static int32_t adapter_open(void *state, const cfoil_adapter_start *start)
 {

@@ -113,7 +113,7 @@ void cctalk_fault_tell(struct session *session, const uint8_t *answer, uint32_t 
     session->fault = true;
     session->fault_told = true;
     session->fault_code = answer[0];
-    cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", event.text);
+    say_state(session->host, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", event.text);
 }
 
 /* Events are missing. Among them may be what became of the held note. */
@@ -147,7 +147,8 @@ static void unknown_tell(struct session *session, cfoil_adapter_event *event)
     event->condition = CFOIL_CONDITION_UNKNOWN_CODE;
     snprintf(event->text, sizeof event->text, "The validator sent a code that the tables do not have: %s.",
              event->raw_text);
-    cctalk_log(session, CFOIL_LOG_WARNING, "code_unknown", "Unknown event %s; nothing is credited.", event->raw_text);
+    say_log(session->host, CFOIL_LOG_WARNING, "code_unknown", "Unknown event %s; nothing is credited.",
+            event->raw_text);
     event_tell(session, event);
 }
 
@@ -236,7 +237,7 @@ static void code_take(struct session *session, uint8_t b)
         session->fault_told = true;
         session->fault_code = 0;
         session->self_check_us = session->now_us;
-        cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", code->text);
+        say_state(session->host, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "%s", code->text);
     } else if (session->fault && !session->self_check_known && code->condition == CFOIL_CONDITION_STACKER_IN_PLACE) {
         cctalk_fault_clear(session, event.raw_text); /* the only word of recovery from a device without a self-check */
     }
@@ -383,7 +384,8 @@ static bool oddity_take(struct session *session, const struct snapshot *now)
         return true;
     }
     if (older(session, now))
-        cctalk_log(session, CFOIL_LOG_WARNING, "answer_old", "An old answer came again and again; it is not believed.");
+        say_log(session->host, CFOIL_LOG_WARNING, "answer_old",
+                "An old answer came again and again; it is not believed.");
     else
         difference_take(session, now);
     return false;
@@ -445,7 +447,7 @@ static void snapshot_take(struct session *session, const struct snapshot *now)
         difference_take(session, now);
     } else if (oddity_take(session, now)) {
         cctalk_startup_begin(session, STAGE_CATEGORY); /* its events are told when it is known again */
-        cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
+        say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
     }
     doubt_end(session);
 }

@@ -30,7 +30,7 @@ static bool route_begin(struct session *session)
     if (session->now_us - session->polled_us > POLL_OVERDUE_US) /* is it still the same note? */
         return begin(session, PURPOSE_EVENTS, HEADER_EVENTS, NULL, 0);
     if (held->route_tries_left == 0) {
-        cctalk_log(session, CFOIL_LOG_ERROR, "route_failed", "The device does not move the held note.");
+        say_log(session->host, CFOIL_LOG_ERROR, "route_failed", "The device does not move the held note.");
         cctalk_outcome_unknown_tell(session);
         cctalk_memory_store(session);
         return false;
@@ -90,7 +90,7 @@ static void outcome_overdue_check(struct session *session)
 {
     if (session->now_us < session->held.outcome_us)
         return;
-    cctalk_log(session, CFOIL_LOG_WARNING, "outcome_overdue", "The device took the command but tells no outcome.");
+    say_log(session->host, CFOIL_LOG_WARNING, "outcome_overdue", "The device took the command but tells no outcome.");
     cctalk_outcome_unknown_tell(session);
     cctalk_memory_store(session);
 }
@@ -188,10 +188,10 @@ static void watch_miss(struct session *session)
         /* All types inhibited as after a reset, and the counter reads what it read before, by chance. */
         cctalk_restart_take(session, BASE_STANDS);
         cctalk_startup_begin(session, STAGE_CATEGORY);
-        cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
+        say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
         return;
     }
-    cctalk_log(session, CFOIL_LOG_WARNING, "setting_changed", "The device's inhibits changed; setting them again.");
+    say_log(session->host, CFOIL_LOG_WARNING, "setting_changed", "The device's inhibits changed; setting them again.");
     session->configured = false;
 }
 

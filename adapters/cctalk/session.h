@@ -6,6 +6,7 @@
 #ifndef CCTALK_SESSION_H
 #define CCTALK_SESSION_H
 
+#include "common/say.h"
 #include "notes.h"
 #include "wire.h"
 
@@ -288,9 +289,5 @@ void cctalk_condition_tell(struct session *session, int32_t condition, const cha
 void cctalk_outcome_unknown_tell(struct session *session);
 void cctalk_fault_tell(struct session *session, const uint8_t *answer, uint32_t length);
 void cctalk_fault_clear(struct session *session, const char *raw_text);
-
-/* adapter.c */
-void cctalk_log(const struct session *session, int32_t level, const char *key, const char *format, ...);
-void cctalk_state(const struct session *session, int32_t state, int32_t result, const char *format, ...);
 
 #endif

@@ -67,7 +67,7 @@ static void again(struct session *session, const char *text)
     cctalk_startup_begin(session, STAGE_PROBE);
     session->wait_us = session->now_us + AGAIN_US;
     if (!session->lost)
-        cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "%s", text);
+        say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "%s", text);
 }
 
 void cctalk_lost_check(struct session *session)
@@ -78,8 +78,8 @@ void cctalk_lost_check(struct session *session)
         return;
     session->lost = true;
     cctalk_startup_begin(session, STAGE_PROBE);
-    cctalk_state(session, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT,
-                 "No answer; the device may be off, at another address, or set to an encrypted mode.");
+    say_state(session->host, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT,
+              "No answer; the device may be off, at another address, or set to an encrypted mode.");
 }
 
 /* ---- What is sent ---- */
@@ -275,12 +275,12 @@ static void category_take(struct session *session)
     }
     if (!found) {
         session->stage = STAGE_ENDED;
-        cctalk_state(session, CFOIL_LANE_ENDED, CFOIL_E_DEVICE_WRONG,
-                     "The device is not a bill validator; nothing more is sent to it.");
+        say_state(session->host, CFOIL_LANE_ENDED, CFOIL_E_DEVICE_WRONG,
+                  "The device is not a bill validator; nothing more is sent to it.");
         return;
     }
     session->lost = false;
-    cctalk_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "A bill validator answers; starting up.");
+    say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "A bill validator answers; starting up.");
     session->stage = STAGE_MAKER;
 }
 
@@ -386,8 +386,8 @@ static void scaling_take(struct session *session, bool answered)
     if (answered)
         scale = cctalk_number_read(answer->data);
     if (currency == NULL)
-        cctalk_log(session, CFOIL_LOG_WARNING, "currency_unknown",
-                   "Country %s: set currency.%s=CODE to take its notes.", country, country);
+        say_log(session->host, CFOIL_LOG_WARNING, "currency_unknown",
+                "Country %s: set currency.%s=CODE to take its notes.", country, country);
     for (uint32_t type = session->note_index; type <= CCTALK_TYPES; type++) {
         struct cctalk_note *note = &session->notes[type];
         if (!note->programmed || note->valued || memcmp(note->name, country, 2) != 0)
@@ -406,7 +406,7 @@ static void scaling_take(struct session *session, bool answered)
 static void config_fail(struct session *session, const char *what)
 {
     session->config_failures++;
-    cctalk_log(session, CFOIL_LOG_WARNING, "setting_not_taken", "The device did not take the setting: %s.", what);
+    say_log(session->host, CFOIL_LOG_WARNING, "setting_not_taken", "The device did not take the setting: %s.", what);
     if (session->config_failures >= TRIES) {
         session->config_failures = 0;
         again(session, "The device does not take its settings; trying again.");
@@ -423,18 +423,18 @@ static void ready_tell(struct session *session)
     session->watch_us = session->now_us + WATCH_US;
     session->stage = STAGE_RUN;
     if (session->fault)
-        cctalk_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT,
-                     "The validator reported a fault: no notes are accepted.");
+        say_state(session->host, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT,
+                  "The validator reported a fault: no notes are accepted.");
     else if (session->accept_now != CFOIL_ACCEPT_NONE)
-        cctalk_state(session, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
+        say_state(session->host, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
     else if (session->valued_count == 0)
-        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES,
-                     "The device tells no note of known value: set currency.XX=CODE for its country letters.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES,
+                  "The device tells no note of known value: set currency.XX=CODE for its country letters.");
     else if (session->blocked)
-        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_OK,
-                     "Stopped taking notes until the host says so: see the events.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_OK,
+                  "Stopped taking notes until the host says so: see the events.");
     else
-        cctalk_state(session, CFOIL_LANE_IDLE, CFOIL_OK, "Ready; no notes are accepted.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_OK, "Ready; no notes are accepted.");
 }
 
 /* Answers of the configuring stages, whose reading back makes sure of the writing. */

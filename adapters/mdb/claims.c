@@ -222,7 +222,7 @@ static void gap_tell(struct session *session, struct counter *counter, const str
     char text[160];
     int64_t surplus = decision->rise - decision->real_count;
     while (surplus > 0 && counter->doubts > 0) { /* told already as not credited */
-        mdb_log(session, CFOIL_LOG_NOTICE, "count_late", "The count rose late for a note that was not credited.");
+        say_log(session->host, CFOIL_LOG_NOTICE, "count_late", "The count rose late for a note that was not credited.");
         counter->doubts--;
         surplus--;
     }
@@ -239,7 +239,7 @@ static void gap_tell(struct session *session, struct counter *counter, const str
              counter->base, counter->now);
     bool box = session->box_us != 0 && session->now_us - session->box_us < BOX_US;
     if (box && counter->now == 0 && decision->claimed == 0 && !session->away)
-        mdb_log(session, CFOIL_LOG_NOTICE, "count_cleared", "%s The cash box was out.", text);
+        say_log(session->host, CFOIL_LOG_NOTICE, "count_cleared", "%s The cash box was out.", text);
     else
         lost_tell(session, 0, text);
 }
@@ -318,7 +318,7 @@ void mdb_counts_fail(struct session *session)
 {
     if (session->now_us < session->unread_us)
         return;
-    mdb_log(session, CFOIL_LOG_ERROR, "count_unreadable", "The validator does not tell its count of notes.");
+    say_log(session->host, CFOIL_LOG_ERROR, "count_unreadable", "The validator does not tell its count of notes.");
     for (uint32_t i = 0; i < session->claim_count; i++)
         claim_give_up(session, session->claims[i],
                       "Not credited: the validator does not tell its count of notes. Count the cash box.");

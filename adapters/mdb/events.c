@@ -175,7 +175,7 @@ static void routed_take(struct session *session, uint8_t byte, bool repeat)
         rejected_take(session, byte, code);
         break;
     default:
-        mdb_log(session, CFOIL_LOG_NOTICE, "note_moved", "%s (poll %02X)", code->text, byte);
+        say_log(session->host, CFOIL_LOG_NOTICE, "note_moved", "%s (poll %02X)", code->text, byte);
         mdb_shift_add(session, byte);
         break;
     }
@@ -200,7 +200,7 @@ static void status_tell(struct session *session, uint8_t byte, const struct mdb_
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     mdb_raw_put(&event, byte);
     if (code->kind == CFOIL_KIND_NONE) {
-        mdb_log(session, CFOIL_LOG_DEBUG, "status", "%s (%s)", code->text, event.raw_text);
+        say_log(session->host, CFOIL_LOG_DEBUG, "status", "%s (%s)", code->text, event.raw_text);
         return;
     }
     event.kind = code->kind;
@@ -216,7 +216,8 @@ static void status_tell(struct session *session, uint8_t byte, const struct mdb_
     snprintf(event.text, sizeof event.text, "%s", code->text);
     mdb_event_tell(session, &event);
     if (code->effect == MDB_EFFECT_UNKNOWN)
-        mdb_log(session, CFOIL_LOG_WARNING, "code_unknown", "Unknown status %s; nothing is credited.", event.raw_text);
+        say_log(session->host, CFOIL_LOG_WARNING, "code_unknown", "Unknown status %s; nothing is credited.",
+                event.raw_text);
 }
 
 static void block_notes(struct session *session)

@@ -75,20 +75,22 @@ void mdb_ready_tell(struct session *session)
                            "The stacker count is not used: each credit rests on our own stack command alone.");
     }
     if (session->fault)
-        mdb_state(session, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT, "The validator reports a fault: see the events.");
+        say_state(session->host, CFOIL_LANE_FAULT, CFOIL_E_DEVICE_FAULT,
+                  "The validator reports a fault: see the events.");
     else if (session->disabled)
-        mdb_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_REFUSED, "The validator says that it is disabled.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_REFUSED, "The validator says that it is disabled.");
     else if (session->accept_now != CFOIL_ACCEPT_NONE)
-        mdb_state(session, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
+        say_state(session->host, CFOIL_LANE_ACCEPTING, CFOIL_OK, "Ready and accepting notes.");
     else if (session->setup.valued_count == 0)
-        mdb_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES, "%s", notes_text(session));
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_NOTES, "%s", notes_text(session));
     else if (session->blocked)
-        mdb_state(session, CFOIL_LANE_IDLE, CFOIL_OK, "Stopped taking notes until the host says so: see the events.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_OK,
+                  "Stopped taking notes until the host says so: see the events.");
     else if (session->accept_wanted != CFOIL_ACCEPT_NONE && !session->setup.escrow)
-        mdb_state(session, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_REFUSED,
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_E_DEVICE_REFUSED,
                   "The validator has no escrow: it can hold no note, and prove none without a stacker count.");
     else
-        mdb_state(session, CFOIL_LANE_IDLE, CFOIL_OK, "Ready; no notes are accepted.");
+        say_state(session->host, CFOIL_LANE_IDLE, CFOIL_OK, "Ready; no notes are accepted.");
 }
 
 /* ---- What is due ---- */
@@ -106,7 +108,7 @@ static bool escrow_begin(struct session *session)
     if (held->escrow_us > session->now_us)
         return false;
     if (held->tries_left == 0) {
-        mdb_log(session, CFOIL_LOG_ERROR, "escrow_failed", "The validator does not move the held note.");
+        say_log(session->host, CFOIL_LOG_ERROR, "escrow_failed", "The validator does not move the held note.");
         mdb_held_doubt(session);
         return false;
     }
@@ -123,13 +125,15 @@ static void held_time_check(struct session *session)
 {
     struct held *held = &session->held;
     if (held->state == HELD_WAITING && session->now_us >= held->until_us) {
-        mdb_log(session, CFOIL_LOG_NOTICE, "hold_over", "Nobody decided about the held note in time: it goes back.");
+        say_log(session->host, CFOIL_LOG_NOTICE, "hold_over",
+                "Nobody decided about the held note in time: it goes back.");
         held->state = HELD_RETURNING;
         held->escrow_us = session->now_us;
     }
     if (session->now_us < held->outcome_us)
         return;
-    mdb_log(session, CFOIL_LOG_WARNING, "outcome_overdue", "The validator does not tell what became of the held note.");
+    say_log(session->host, CFOIL_LOG_WARNING, "outcome_overdue",
+            "The validator does not tell what became of the held note.");
     mdb_held_doubt(session);
 }
 
@@ -153,7 +157,7 @@ static void disabled_check(struct session *session)
     session->disabled = true;
     session->told = false;
     session->types_us = session->now_us;
-    mdb_log(session, CFOIL_LOG_WARNING, "disabled", "The validator says that it is disabled; enabling it again.");
+    say_log(session->host, CFOIL_LOG_WARNING, "disabled", "The validator says that it is disabled; enabling it again.");
 }
 
 static bool count_begin(struct session *session)
@@ -227,7 +231,7 @@ static void poll_answer(struct session *session, enum outcome outcome)
     if (!session->reset_seen)
         return;
     mdb_startup_begin(session, STAGE_SETUP); /* a reset: it needs no other */
-    mdb_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
+    say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "The validator restarted; starting it up again.");
 }
 
 static void count_answer(struct session *session, enum outcome outcome)

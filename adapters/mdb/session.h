@@ -8,6 +8,7 @@
 #define MDB_SESSION_H
 
 #include "block.h"
+#include "common/say.h"
 #include "setup.h"
 
 #include <counterfoil/adapter.h>
@@ -298,9 +299,5 @@ uint32_t mdb_recycler_count(const uint8_t *data);
 /* memory.c */
 void mdb_memory_load(struct session *session);
 void mdb_memory_keep(struct session *session);
-
-/* adapter.c */
-void mdb_log(const struct session *session, int32_t level, const char *key, const char *format, ...);
-void mdb_state(const struct session *session, int32_t state, int32_t result, const char *format, ...);
 
 #endif

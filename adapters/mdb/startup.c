@@ -23,7 +23,7 @@ static void again(struct session *session, const char *text)
     mdb_startup_begin(session, STAGE_PROBE);
     session->resumable = false;
     session->wait_us = session->now_us + AGAIN_US;
-    mdb_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "%s", text);
+    say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "%s", text);
 }
 
 void mdb_lost_check(struct session *session)
@@ -36,7 +36,7 @@ void mdb_lost_check(struct session *session)
     session->resumable = session->stage == STAGE_RUN;
     session->revive_us = session->now_us + REVIVE_US;
     mdb_startup_begin(session, STAGE_PROBE);
-    mdb_state(session, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT,
+    say_state(session->host, CFOIL_LANE_LOST, CFOIL_E_DEVICE_SILENT,
               "No answer; the validator may be off, or the bus may not be connected.");
 }
 
@@ -197,7 +197,7 @@ static void probe_take(struct session *session)
         return;
     }
     session->resumable = false;
-    mdb_state(session, CFOIL_LANE_STARTING, CFOIL_OK, "Starting up the validator.");
+    say_state(session->host, CFOIL_LANE_STARTING, CFOIL_OK, "Starting up the validator.");
     if (session->reset_seen)
         mdb_startup_begin(session, STAGE_SETUP); /* it has just been reset */
     else
@@ -213,7 +213,7 @@ static void await_take(struct session *session, bool answered)
     session->wait_us = session->now_us + session->settings.poll_us;
     if (session->now_us < session->await_us)
         return;
-    mdb_log(session, CFOIL_LOG_NOTICE, "reset_unseen", "The validator does not say that it was reset.");
+    say_log(session->host, CFOIL_LOG_NOTICE, "reset_unseen", "The validator does not say that it was reset.");
     mdb_startup_begin(session, session->reset_sent ? STAGE_SETUP : STAGE_RESET);
 }
 
@@ -309,8 +309,8 @@ static void identity_take(struct session *session, bool answered)
 static void recycler_setup_take(const struct session *session)
 {
     const uint8_t *data = session->exchange.reader.bytes;
-    mdb_log(session, CFOIL_LOG_NOTICE, "recycler", "The recycler can hold the types of mask %02X%02X; it is not used.",
-            data[0], data[1]);
+    say_log(session->host, CFOIL_LOG_NOTICE, "recycler",
+            "The recycler can hold the types of mask %02X%02X; it is not used.", data[0], data[1]);
 }
 
 static void recycler_count_take(struct session *session, bool answered)
