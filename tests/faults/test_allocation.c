@@ -174,6 +174,11 @@ static int32_t call_adapter_register(struct world *world)
     return cfoil_adapter_register(world->context, &idle_adapter);
 }
 
+static int32_t call_adapter_describe(struct world *world)
+{
+    return cfoil_adapter_describe(world->context, SOURCE_DIR "/examples/descriptions/status-bits.json");
+}
+
 static int32_t call_lane_open(struct world *world)
 {
     cfoil_lane_options options = lane_options_make(world, "lane 2");
@@ -318,6 +323,7 @@ static const struct {
     {"cfoil_catalogue_json", call_catalogue},
     {"cfoil_serial_check", call_serial_check},
     {"cfoil_adapter_register", call_adapter_register},
+    {"cfoil_adapter_describe", call_adapter_describe},
     {"cfoil_lane_open", call_lane_open},
     {"cfoil_lane_poll", call_lane_wait},
     {"cfoil_lane_wait_handle", call_lane_wait_handle},
