@@ -177,6 +177,8 @@ bool adapter_lane_event(struct adapter_lane *lane, uint32_t wait_ms)
     lane->state = event.lane_state;
     if (event.kind == CFOIL_KIND_LANE_STATE)
         lane->result = event.result;
+    if (event.kind == CFOIL_KIND_LANE_STATE)
+        memcpy(lane->text, event.text, sizeof lane->text);
     if (event.condition == CFOIL_CONDITION_IDENTIFIED)
         memcpy(lane->identity, event.text, sizeof lane->identity);
     if (event.kind >= CFOIL_KIND_HELD && event.kind <= CFOIL_KIND_REJECTED)
@@ -193,10 +195,10 @@ bool adapter_lane_state(struct adapter_lane *lane, int32_t state, uint32_t wait_
     const char *now = lane->state >= 0 && lane->state <= 7 ? words[lane->state] : "unknown";
     if (lane->state != state && stop_asked())
         skip(lane->trial, "it was stopped");
-    return lane->state == state ||
-           (!stop_asked() &&
-            expect(lane->trial, false, "the lane is %s and not %s after %u ms%s%s", now, words[state], wait_ms,
-                   lane->result != 0 ? ": " : "", lane->result != 0 ? cfoil_error_text(lane->result) : ""));
+    if (lane->state != state && stop_asked())
+        return false;
+    return expect(lane->trial, lane->state == state, "the lane is %s and not %s after %u ms: %s", now, words[state],
+                  wait_ms, lane->text);
 }
 
 const struct told *adapter_lane_told(struct adapter_lane *lane, uint32_t wait_ms)

@@ -30,6 +30,7 @@ struct adapter_lane {
     uint32_t seen;         /* of `told`, by the case */
     uint64_t presentation; /* of the latest HELD */
     char identity[160];
+    char text[160]; /* of the latest state */
     char trace[PATH_SIZE];
     char id[32]; /* of the adapter */
     bool wire;   /* `before` holds: the event buffer when the lane was opened (ccTalk) */

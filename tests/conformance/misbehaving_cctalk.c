@@ -4,21 +4,9 @@
  *   misbehaving-cctalk --fault NAME -- COMMAND...        misbehaving-cctalk --list
  * Notes: each request 236 is the tester's hand; good notes and refused ones take turns.
  */
-#include <arpa/inet.h>
-#include <errno.h>
-#include <fcntl.h>
-#include <netinet/in.h>
-#include <netinet/tcp.h>
-#include <poll.h>
-#include <stdbool.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
+#include "misbehaving.h"
+
 #include <string.h>
-#include <sys/socket.h>
-#include <sys/wait.h>
-#include <time.h>
-#include <unistd.h>
 
 enum { ADDRESS = 40, EXTRA = 5, PARTIAL_MS = 50, MOVE_MS = 10, START_MS = 60, SILENT = -1, NAK = 5, BUSY = 6 };
 
@@ -119,7 +107,6 @@ enum path { EMPTY, ENTERING, HELD, STACKING, RETURNING };
 
 static struct {
     enum fault fault;
-    int socket; /* the client, or -1 */
     uint8_t masks[2], master, mode;
     uint8_t counter, pairs[5][2];
     enum path path;
@@ -134,13 +121,6 @@ static struct {
     int64_t received_ms;
     bool slow; /* the message under way came in pieces */
 } device;
-
-static int64_t clock_ms(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
-}
 
 static bool is(enum fault fault)
 {
@@ -176,7 +156,7 @@ static bool open_for_notes(void)
 static void path_set(enum path path)
 {
     device.path = path;
-    device.path_due_ms = clock_ms() + MOVE_MS;
+    device.path_due_ms = misbehaving_clock_ms() + MOVE_MS;
 }
 
 static void note_insert(void)
@@ -238,7 +218,7 @@ static void reset(void)
     if (!is(BUFFER_SURVIVES_RESET))
         memset(device.pairs, 0, sizeof device.pairs);
     device.path = EMPTY;
-    device.silent_until_ms = clock_ms() + START_MS;
+    device.silent_until_ms = misbehaving_clock_ms() + START_MS;
 }
 
 /* ---- Replies ---- */
@@ -345,7 +325,7 @@ static void inhibit_answer(uint8_t header, const uint8_t *data, struct reply *re
 
 static void events_answer(struct reply *reply)
 {
-    device.polled_ms = clock_ms();
+    device.polled_ms = misbehaving_clock_ms();
     put_byte(reply, device.counter);
     memcpy(reply->data + 1, device.pairs, 10);
     reply->length = is(SHORT_EVENTS) ? 9 : 11;
@@ -417,20 +397,6 @@ static void answer(uint8_t header, const uint8_t *data, struct reply *reply)
     }
 }
 
-static void pause_ms(int ms)
-{
-    struct timespec length = {ms / 1000, (long)(ms % 1000) * 1000000};
-    nanosleep(&length, NULL);
-}
-
-static void bytes_send(const uint8_t *bytes, size_t length)
-{
-    if (send(device.socket, bytes, length, MSG_NOSIGNAL) < 0) {
-        close(device.socket);
-        device.socket = -1;
-    }
-}
-
 static void reply_send(uint8_t request, const struct reply *reply, uint8_t from)
 {
     uint8_t frame[80] = {is(REPLY_TO_WRONG_HOST) ? 3 : 1, (uint8_t)reply->length, from, (uint8_t)reply->header};
@@ -445,15 +411,14 @@ static void reply_send(uint8_t request, const struct reply *reply, uint8_t from)
     if (is(TRAILING_BYTE))
         frame[length++] = 0;
     if (is(LATE_REPLY) && request == 227)
-        pause_ms(150);
+        misbehaving_pause(150);
     if (is(GAPS_IN_REPLY) && request == 245) {
-        bytes_send(frame, 8);
-        pause_ms(45);
-        if (device.socket >= 0)
-            bytes_send(frame + 8, length - 8);
+        misbehaving_send(frame, 8);
+        misbehaving_pause(45);
+        misbehaving_send(frame + 8, length - 8);
         return;
     }
-    bytes_send(frame, length);
+    misbehaving_send(frame, length);
 }
 
 static void nothing_answer(int header)
@@ -484,7 +449,7 @@ static void frame_take(void)
         return;
     if (frame[3] == 253) {
         uint8_t address = ADDRESS;
-        bytes_send(&address, 1);
+        misbehaving_send(&address, 1);
         return;
     }
     struct reply reply = {.header = 0};
@@ -505,122 +470,46 @@ static void byte_take(uint8_t byte)
     }
 }
 
-/* ---- Time and sockets ---- */
+/* ---- What the frame calls ---- */
 
-static void time_pass(int64_t now_ms)
+static bool time_pass(int64_t now_ms)
 {
     path_advance(now_ms);
     if (device.received_count > 0 && now_ms - device.received_ms > PARTIAL_MS) {
         device.received_count = 0;
         device.slow = false;
-        if (is(ANSWERS_PARTIAL) && device.socket >= 0)
+        if (is(ANSWERS_PARTIAL))
             nothing_answer(NAK);
     }
     if (is(FORGETS_WITHOUT_POLLS) && now_ms - device.polled_ms > 1200)
         device.masks[0] = device.masks[1] = 0;
+    return (device.path != EMPTY && device.path != HELD) || device.received_count > 0;
 }
 
-static void client_read(int64_t now_ms)
+static void bytes_take(const uint8_t *bytes, size_t length, int64_t now_ms)
 {
-    uint8_t bytes[256];
-    ssize_t count = recv(device.socket, bytes, sizeof bytes, 0);
-    if (count <= 0) {
-        close(device.socket);
-        device.socket = -1;
-        device.received_count = 0;
-        return;
-    }
     if (device.received_count > 0)
         device.slow = true;
-    for (ssize_t i = 0; i < count && device.socket >= 0; i++) {
+    for (size_t i = 0; i < length; i++) {
         if (now_ms >= device.silent_until_ms)
             byte_take(bytes[i]);
     }
     device.received_ms = now_ms;
 }
 
-static void client_take(int listener)
+static void client_gone(void)
 {
-    int one = 1;
-    device.socket = accept(listener, NULL, NULL);
-    if (device.socket >= 0)
-        setsockopt(device.socket, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
-}
-
-/* Serves until the command has ended; its status. */
-static int serve(int listener, pid_t child)
-{
-    for (;;) {
-        struct pollfd items[2] = {{.fd = device.socket, .events = POLLIN},
-                                  {.fd = device.socket < 0 ? listener : -1, .events = POLLIN}};
-        bool moving = (device.path != EMPTY && device.path != HELD) || device.received_count > 0;
-        int ready = poll(items, 2, moving ? 5 : 50);
-        int64_t now_ms = clock_ms();
-        time_pass(now_ms);
-        if (ready > 0 && items[1].revents != 0)
-            client_take(listener);
-        if (ready > 0 && device.socket >= 0 && items[0].revents != 0)
-            client_read(now_ms);
-        int status;
-        if (waitpid(child, &status, WNOHANG) == child)
-            return WIFEXITED(status) ? WEXITSTATUS(status) : 3;
-    }
-}
-
-static int listener_open(char port[16])
-{
-    struct sockaddr_in address = {.sin_family = AF_INET, .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
-    socklen_t length = sizeof address;
-    int listener = socket(AF_INET, SOCK_STREAM, 0);
-    if (listener < 0 || bind(listener, (struct sockaddr *)&address, length) != 0 || listen(listener, 1) != 0 ||
-        getsockname(listener, (struct sockaddr *)&address, &length) != 0)
-        return -1;
-    snprintf(port, 16, "%u", (unsigned)ntohs(address.sin_port));
-    fcntl(listener, F_SETFD, FD_CLOEXEC);
-    return listener;
-}
-
-static pid_t command_start(char **arguments, const char *port)
-{
-    pid_t child = fork();
-    if (child != 0)
-        return child;
-    for (char **argument = arguments; *argument != NULL; argument++) {
-        char *at = strstr(*argument, "@PORT@");
-        if (at == NULL)
-            continue;
-        static char text[256];
-        snprintf(text, sizeof text, "%.*s%s%s", (int)(at - *argument), *argument, port, at + 6);
-        *argument = text;
-    }
-    execvp(arguments[0], arguments);
-    _exit(127);
+    device.received_count = 0;
 }
 
 int main(int count, char **arguments)
 {
-    if (count == 2 && strcmp(arguments[1], "--list") == 0) {
-        for (int i = 0; i < FAULTS; i++)
-            puts(fault_names[i]);
-        return 0;
-    }
-    int fault = 0;
-    while (count > 4 && fault < FAULTS && strcmp(arguments[2], fault_names[fault]) != 0)
-        fault++;
-    if (count < 5 || fault == FAULTS || strcmp(arguments[1], "--fault") != 0 || strcmp(arguments[3], "--") != 0) {
-        fprintf(stderr, "usage: %s --fault NAME -- COMMAND with @PORT@; %s --list\n", arguments[0], arguments[0]);
-        return 2;
-    }
+    const struct misbehaving frame = {fault_names, FAULTS, bytes_take, time_pass, client_gone};
+    int fault = misbehaving_fault(&frame, count, arguments);
+    if (fault < 0)
+        return fault == MISBEHAVING_LISTED ? 0 : 2;
     device.fault = (enum fault)fault;
-    device.socket = -1;
     reset();
     device.counter = 253; /* it has been on for long: the counter is near its end */
-    char port[16];
-    int listener = listener_open(port);
-    pid_t child = listener < 0 ? -1 : command_start(arguments + 4, port);
-    if (child < 0) {
-        fprintf(stderr, "%s: %s\n", arguments[0], strerror(errno));
-        return 2;
-    }
-    return serve(listener, child);
+    return misbehaving_run(&frame, arguments + 4);
 }
