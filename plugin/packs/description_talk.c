@@ -36,7 +36,7 @@ static bool bytes_parse(const char *text, struct described_bytes *send, char kin
             return false;
         kinds[i] = filled ? text[0] : PLAIN;
         /* "CC" is also a hexadecimal number: it stands for the check where the check is, which is looked at below. */
-        send->bytes[i] = low < 0 ? 0 : (uint8_t)(high << 4 | low);
+        send->bytes[i] = (uint8_t)(low < 0 ? 0 : high << 4 | low);
         send->length = i + 1;
         text += 2;
         if (*text == '\0')

@@ -8,7 +8,7 @@ unsigned check_16(const uint8_t *bytes, size_t count)
 {
     unsigned remainder = 0xFFFF;
     for (size_t i = 0; i < 8 * count; i++) {
-        unsigned bit = bytes[i / 8] >> (i % 8) & 1U;
+        unsigned bit = (unsigned)bytes[i / 8] >> (i % 8) & 1U;
         unsigned top = remainder >> 15 & 1U;
         remainder = remainder << 1 & 0xFFFFU;
         if (bit != top)
