@@ -121,6 +121,8 @@ static int32_t line_bytes_read(struct reader *reader, const struct description *
                                bool acknowledges, struct described_bytes *send)
 {
     size_t length = strlen(text);
+    if (length > DESCRIBED_SEND_MAX)
+        return reader_fault(reader, "the text is too long; at most %d bytes", DESCRIBED_SEND_MAX);
     for (size_t i = 0; i < length; i++) {
         if (text[i] < ' ' || text[i] > '~')
             return reader_fault(reader, "may hold printable ASCII characters only; the line end is added");

@@ -232,6 +232,8 @@ static const struct fault faults[] = {
     {asked, "\"length\": {\"at\": 1, \"not_counted\": 5}",
      "\"length\": {\"at\": 1, \"not_counted\": 5, \"mask\": \"01\"}",
      "accept.hold[0].send: line 14: its length does not fit"},
+    {talking, "ACK {sequence}", "ACK {sequence} 89012345678901234567890123456789012345678901234567890",
+     "acknowledge.send: line 9: the text is too long; at most 64 bytes"},
     {talking, "ACK {sequence}", "ACK \xC3\xA4", "acknowledge.send: line 9: may hold printable ASCII"},
     {talking, "\"acknowledge\"",
      "\"accept\": {\"none\": [{\"send\": \"OFF {sequence}\", \"answer\": false}], \"all\": []}, "
