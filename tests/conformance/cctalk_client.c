@@ -203,10 +203,12 @@ enum answer_kind ask(struct client *client, uint8_t header, const uint8_t *data,
 {
     uint64_t busy_until_us = line_now_us(client->line) + MS(BUSY_LIMIT_MS);
     int silent = 0;
+    client->repeated = false;
     for (int damaged = 0; damaged < 4;) {
         exchange(client, header, data, length, wait_of(header) + latency_ms(client), answer);
         if (line_gone(client->line) != NULL)
             return answer->kind;
+        client->repeated = client->repeated || answer->kind == ANSWER_DAMAGED || answer->kind == ANSWER_SILENT;
         if (answer->kind == ANSWER_BUSY && line_now_us(client->line) < busy_until_us)
             client_wait(client, BUSY_PAUSE_MS);
         else if (answer->kind == ANSWER_DAMAGED)

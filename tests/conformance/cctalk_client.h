@@ -59,8 +59,9 @@ struct client {
     struct line *line;
     uint8_t address;
     bool crc;
-    bool echo; /* what we send comes back first */
-    bool held; /* a note waits in escrow for our decision */
+    bool echo;     /* what we send comes back first */
+    bool held;     /* a note waits in escrow for our decision */
+    bool repeated; /* the last request was sent more than once */
 };
 
 /* Finds the device. False = the case is skipped (only one case may fail for silence) or failed. */

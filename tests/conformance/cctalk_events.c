@@ -110,6 +110,8 @@ static void counter_counts_events(struct trial *trial)
         for (int notes = 0; notes < 2 && note_await(&watch, WISH_ANY, "insert any note", &event); notes++)
             events++;
     }
+    if (watch.jumped) /* what every other case is skipped for */
+        trial->result = RESULT_PASSED;
     if (trial->result == RESULT_PASSED) {
         figure(trial, "counter from %u to %u", from, watch.last.counter);
         expect(trial, !watch.jumped, "the counter jumped by more than five at one note");

@@ -170,7 +170,7 @@ bool note_await(struct watch *watch, enum wish wish, const char *text, struct bi
     uint64_t until_us = line_now_us(client->line) + MS(1000) * client->trial->options->seconds;
     unsigned strangers = 0;
     stranger_end(watch); /* the note before */
-    while (strangers < STRANGERS_MAX && watch->broken == NULL && line_gone(client->line) == NULL &&
+    while (strangers < STRANGERS_MAX && watch->broken == NULL && !watch->jumped && line_gone(client->line) == NULL &&
            line_now_us(client->line) < until_us) {
         path_look(client);
         if (!watch_next(watch, line_now_us(client->line) + MS(CALL_AGAIN_MS), event))
@@ -180,7 +180,9 @@ bool note_await(struct watch *watch, enum wish wish, const char *text, struct bi
         strangers++;
         stranger_end(watch);
     }
-    skip(client->trial, "%s", watch->broken != NULL ? watch->broken : "no such note came in time");
+    const char *jumped = "more events than the buffer holds: see cctalk/events/counter-counts-events";
+    const char *why = watch->broken != NULL ? watch->broken : watch->jumped ? jumped : "no such note came in time";
+    skip(client->trial, "%s", why);
     return false;
 }
 

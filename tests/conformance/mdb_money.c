@@ -221,9 +221,13 @@ static bool decided(struct mdb_client *client, uint8_t decision, uint8_t *event)
     if (acted_alone(client))
         return false;
     master_ask(client, command, sizeof command, &answer);
-    return expect(trial, answer.kind == MDB_ACK, "ESCROW %u is answered with %s", decision, master_text(&answer)) &&
-           expect(trial, master_event(client, line_now_us(client->line) + MS(OUTCOME_MS), event),
-                  "ESCROW %u was acknowledged, and POLL did not tell what became of the note", decision);
+    if (!expect(trial, answer.kind == MDB_ACK, "ESCROW %u is answered with %s", decision, master_text(&answer)))
+        return false;
+    uint64_t until_us = line_now_us(client->line) + MS(OUTCOME_MS);
+    bool told = master_event(client, until_us, event);
+    if (told && *event == INVALID_ESCROW) /* the command was repeated, its ACK having been lost */
+        told = master_event(client, until_us, event);
+    return expect(trial, told, "ESCROW %u was acknowledged, and POLL did not tell what became of the note", decision);
 }
 
 static void held_then_stacked(struct trial *trial)
