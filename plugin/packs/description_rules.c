@@ -439,8 +439,11 @@ static int32_t rule_read(struct reader *reader, const cJSON *object, const struc
         result = rule_note_read(reader, object, description, rule);
     if (result == CFOIL_OK)
         result = raw_text_read(reader, object, description, rule->raw_text);
-    memcpy(rule->text, member_text(object, "text"), result == CFOIL_OK ? strlen(member_text(object, "text")) + 1 : 0);
-    return result == CFOIL_OK ? money_check(reader, description, rule) : result;
+    if (result != CFOIL_OK)
+        return result;
+    const char *text = member_text(object, "text");
+    memcpy(rule->text, text, strlen(text) + 1);
+    return money_check(reader, description, rule);
 }
 
 static int32_t after_held_check(struct reader *reader, const struct description *description)

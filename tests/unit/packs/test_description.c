@@ -393,6 +393,7 @@ static const struct fault faults[] = {
      "rules[0].after_held: line 21: goes with"},
     {buffered, "\"text\": \"r\"", "\"text\": \"r\", \"each_message\": true", "rules[1].each_message: line 20: needs a"},
     {asked, "\"text\": \"held\"", "\"raw_text\": \"x\"", "rules[0]: line 21: the key 'text' is missing"},
+    {asked, "\"text\": \"held\"", "\"text\": 7", "rules[0].text: line 21: must be a text"},
     {asked, "\"event\": \"nothing\"", "\"event\": \"nothing\", \"text\": \"x\"",
      "rules[4]: line 26: event 'nothing' has no"},
     {asked, "\"event\": \"nothing\"", "\"event\": \"nothing\", \"raw_text\": \"x\"",
