@@ -27,7 +27,7 @@ static uint32_t bits_reverse(uint32_t value, uint32_t width)
 
 static uint32_t width_mask(uint32_t width)
 {
-    return UINT32_MAX >> (32 - width);
+    return (uint32_t)((UINT64_C(1) << width) - 1);
 }
 
 void check_begin(const struct described_check *check, struct check_progress *progress)

@@ -171,9 +171,8 @@ static void part_put(struct writing *writing, const char *part, const struct des
     const uint8_t *text = view->bytes;
     uint32_t length = view->length;
     uint32_t at;
-    if (part[0] == 'l')
-        put(writing, (const char *)text, length);
-    else if (part[0] == 'f' && field_find(view, (uint32_t)number, &text, &length))
+    bool all = part[0] == 'l'; /* else a field, which field_find() points at, or one byte */
+    if (all || (part[0] == 'f' && field_find(view, (uint32_t)number, &text, &length)))
         put(writing, (const char *)text, length);
     else if (part[0] != 'f' && place_find(from_end ? -number : number, view->length, &at))
         byte_put(writing, view->bytes[at], hexadecimal);
