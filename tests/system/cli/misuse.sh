@@ -33,6 +33,10 @@ misuse "watch with --seconds -1" watch --adapter cctalk --port "serial:$work/non
 misuse "watch with --seconds 1.5" watch --adapter cctalk --port "serial:$work/none" --seconds 1.5
 misuse "watch with a huge --count" watch --adapter cctalk --port "serial:$work/none" --count 99999999999999999999
 misuse "watch with a bad setting" watch --adapter cctalk --port "serial:$work/none" --settings nosuch=1
+misuse "watch with a description that is not there" watch --adapter x --port "serial:$work/none" \
+    --description "$work/none.json"
+misuse "watch with an adapter that the description does not make" watch --adapter x --port "serial:$work/none" \
+    --description "$root/examples/descriptions/status-bits.json"
 misuse "watch of a trace that is not there" watch --adapter cctalk --port "trace:$work/none.trace"
 
 misuse "till with a port but no adapter" till --port "serial:$work/none"

@@ -37,3 +37,13 @@ run till --adapter cctalk --port "serial:$work/no-device" --seconds 1 <"$work/li
 ends 0 "a till with a machine that is not there ends after its seconds"
 says_not '^Check' "lines are not read while no question is open"
 says 'Good-bye' "and says goodbye"
+
+run watch --description "$root/examples/descriptions/detector-lines.json" --adapter detector-lines \
+    --port "serial:$work/no-device" --seconds 1 --json
+ends 0 "watch with a described device"
+says '"kind":"lane_state"' "and its lane tells its state"
+sed 's/"baud": 19200/"baud": 1/' "$root/examples/descriptions/detector-lines.json" >"$work/spoilt.json"
+run watch --description "$work/spoilt.json" --adapter detector-lines --port "serial:$work/no-device"
+ends 1 "watch with a spoilt description"
+grep -q 'spoilt.json: line.baud: line 9: ' "$work/err"
+report $? "tells file, place and line"
