@@ -28,7 +28,9 @@ one() { # one FAULT CASE: the case that must fail, "-" = none
         sed -n 's/^  message: //p' "$folder/out" >"$folder/first-words"
         sed -n 's/^  message: //p' "$folder/again" | cmp -s - "$folder/first-words" || good=no-replay
     fi
-    xmllint --noout --schema "$(dirname "$0")/junit.xsd" "$folder/junit.xml" >"$folder/xml" 2>&1 || good=no-xml
+    if command -v xmllint >/dev/null; then
+        xmllint --noout --schema "$(dirname "$0")/junit.xsd" "$folder/junit.xml" >"$folder/xml" 2>&1 || good=no-xml
+    fi
     if [ "$good" = yes ]; then
         echo "ok - $fault"
     else

@@ -24,7 +24,11 @@ done
 status=$?
 cat "$folder/out"
 passed=$(grep -c '^pass ' "$folder/out")
-xmllint --noout --schema "$(dirname "$0")/junit.xsd" "$folder/junit.xml" || status=4
+if command -v xmllint >/dev/null; then
+    xmllint --noout --schema "$(dirname "$0")/junit.xsd" "$folder/junit.xml" || status=4
+else
+    echo "xmllint is missing: the form of the JUnit file was not checked"
+fi
 if [ "$passed" -lt "$least" ]; then
     echo "only $passed cases passed; $least are wanted"
     status=5
