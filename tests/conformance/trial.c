@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+SUITE_FORMAT(2, 0)
 static void text_add(char *text, const char *format, va_list arguments)
 {
     size_t used = strlen(text);
