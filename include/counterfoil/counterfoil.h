@@ -263,6 +263,14 @@ enum {
 /* Tools at hand (bit mask, cfoil_case_options.tools). Light and fingers are always there. */
 enum { CFOIL_TOOL_MAGNIFIER = 1, CFOIL_TOOL_UV_A = 2, CFOIL_TOOL_RULER = 4, CFOIL_TOOL_KNOWN_NOTE = 8 };
 
+/* What this cashier, or this place, does without (bit mask, cfoil_case_options.without): checks that need it are not
+ * asked. */
+enum {
+    CFOIL_WITHOUT_BACK_LIGHT = 1,    /* no light that a note can be held against */
+    CFOIL_WITHOUT_COLOUR_VISION = 2, /* colours cannot be told apart */
+    CFOIL_WITHOUT_BOTH_HANDS = 4     /* the note cannot be felt and tilted freely */
+};
+
 /* Answers to a check. */
 enum {
     CFOIL_ANSWER_AS_IT_SHOULD_BE = 1,
@@ -425,6 +433,10 @@ typedef struct cfoil_case_options {
     const char *staff;        /* staff code, up to 32 bytes, NULL = "" */
     uint32_t check_limit;     /* most checks asked, 3..12; 0 = 6 */
     uint32_t reserved;
+    const char *language;   /* of all texts: "de", "hi", ...; NULL = "en". What is not translated comes in English */
+    uint32_t without;       /* bit mask of CFOIL_WITHOUT_* */
+    uint32_t seconds_limit; /* no new check is asked after so many seconds, 10..600; 0 = 90 */
+    int64_t today_utc_ms;   /* the day on which a note may be withdrawn already; 0 = the system's clock */
 } cfoil_case_options;
 #define CFOIL_CASE_OPTIONS_INIT CFOIL_SIZED(cfoil_case_options)
 

@@ -11,6 +11,7 @@
 #include "model/uuid.h"
 #include "packs/pack.h"
 
+#include <stddef.h>
 #include <string.h>
 
 /* A case and where it is recorded. */
@@ -87,7 +88,7 @@ int32_t cfoil_case_open(cfoil_context *context, const cfoil_case_options *option
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_case_options copy;
     struct open_case *open = NULL;
-    result = struct_read(options, sizeof copy, sizeof copy, &copy);
+    result = struct_read(options, offsetof(cfoil_case_options, language), sizeof copy, &copy);
     if (result == CFOIL_OK)
         result = open_case_make(context, &copy, &open, &error);
     if (result == CFOIL_OK) {

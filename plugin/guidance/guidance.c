@@ -49,6 +49,11 @@ static int32_t numbers_check(const cfoil_case_options *options, cfoil_error_info
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, area, "Give tools as a mask of CFOIL_TOOL_* only.");
     if (options->check_limit != 0 && (options->check_limit < 3 || options->check_limit > 12))
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, area, "Give a check limit of 3 to 12, or 0 for 6.");
+    const uint32_t without = CFOIL_WITHOUT_BACK_LIGHT | CFOIL_WITHOUT_COLOUR_VISION | CFOIL_WITHOUT_BOTH_HANDS;
+    if ((options->without & ~without) != 0)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, area, "Give `without` as a mask of CFOIL_WITHOUT_* only.");
+    if (options->seconds_limit != 0 && (options->seconds_limit < 10 || options->seconds_limit > 600))
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, area, "Give a limit of 10 to 600 seconds, or 0 for 90.");
     if (options->reserved != 0)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, area, "Set the reserved member to 0.");
     return CFOIL_OK;
