@@ -72,6 +72,15 @@ static void count_down(struct till *till)
         till->finished = true;
 }
 
+static void value_explain(const struct till *till, const char *line, const char *otherwise)
+{
+    if (amount_grouped(line))
+        fprintf(till->talk, "%s can be read in two ways: please type the value without a comma, for example 50.\n",
+                line);
+    else
+        fprintf(till->talk, "Please type the value %s\n", otherwise);
+}
+
 /* The value that the machine did not tell; false when the cashier gives none. */
 static bool value_ask(struct till *till, int64_t *value_minor)
 {
@@ -85,7 +94,7 @@ static bool value_ask(struct till *till, int64_t *value_minor)
             return true;
         if (strcmp(line, "q") == 0 || strcmp(line, "Q") == 0)
             return false;
-        fprintf(till->talk, "Please type the value printed on the note, for example 50.\n");
+        value_explain(till, line, "printed on the note, for example 50.");
     }
 }
 
@@ -193,7 +202,7 @@ static void prompt_line_follow(struct till *till, const char *line)
         if (till->lane == NULL)
             count_down(till);
     } else {
-        fprintf(till->talk, "Please type the value of a note, for example 50, or help, report or quit.\n");
+        value_explain(till, line, "of a note, for example 50, or help, report or quit.");
     }
 }
 

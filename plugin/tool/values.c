@@ -81,13 +81,20 @@ int currency_decimals(const char *currency)
     return strstr(three, currency) != NULL ? 3 : 2;
 }
 
+bool amount_grouped(const char *text)
+{
+    int64_t whole;
+    bool comma = digits_take(&text, &whole) && *text == ',';
+    return comma && strlen(text) == 4 && strspn(text + 1, "0123456789") == 3;
+}
+
 bool amount_parse(const char *text, const char *currency, int64_t *value_minor)
 {
     int64_t amount;
-    if (!digits_take(&text, &amount))
+    if (amount_grouped(text) || !digits_take(&text, &amount))
         return false;
     int decimals = currency_decimals(currency);
-    if (*text == '.') {
+    if (*text == '.' || *text == ',') {
         text++;
         if (!is_digit(*text))
             return false;

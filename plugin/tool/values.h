@@ -18,7 +18,11 @@ bool day_parse(const char *text, int64_t *utc_ms);
 /* Decimal places of the currency's minor unit. */
 int currency_decimals(const char *currency);
 
-/* "50" or "50.00" in major units; above zero, with no more decimals than the currency has. */
+/* "1,000": a thousand to some, one to others. */
+bool amount_grouped(const char *text);
+
+/* "50", "50.00" or "50,00" in major units; above zero, with no more decimals than the currency has, and nothing that
+ * amount_grouped() finds. */
 bool amount_parse(const char *text, const char *currency, int64_t *value_minor);
 
 /* "magnifier,uv" as a mask of CFOIL_TOOL_*. */

@@ -19,7 +19,7 @@ trap 'rm -rf "$work"' EXIT
 : >"$work/out"
 : >"$work/err"
 
-for part in misuse help serial till records packs watch; do
+for part in misuse help serial till hand records packs watch; do
     . "$folder/$part.sh"
 done
 finish

@@ -101,7 +101,7 @@ run till <"$work/lines"
 ends 0 "a last line without its end"
 says '^Check 1' "is a line all the same"
 
-printf '7\n0\n-5\n50.001\n1e2\n50,00\n99999999999999999999\nhello\nhelp\nreport\nquit\n50\n' >"$work/lines"
+printf '7\n0\n-5\n50.001\n1e2\n50,0x\n99999999999999999999\nhello\nhelp\nreport\nquit\n50\n' >"$work/lines"
 run till <"$work/lines"
 ends 0 "values that are none"
 says_not '^Check' "open no case"
