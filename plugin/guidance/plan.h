@@ -23,7 +23,9 @@ enum plan_cause {
     PLAN_CAUSE_HANDLING_FIRST = 8, /* fed badly once */
     PLAN_CAUSE_HANDLING_AGAIN = 9, /* and again */
     PLAN_CAUSE_ALL_GOOD = 10,      /* feel, look and tilt as they should be, and what the machine doubted */
-    PLAN_CAUSE_NOT_COMPLETE = 11   /* too much could not be told */
+    PLAN_CAUSE_NOT_COMPLETE = 11,  /* too much could not be told */
+    PLAN_CAUSE_WITHDRAWN = 12,     /* no longer money in shops; nothing is said against the note */
+    PLAN_CAUSE_CHECK_ENDS = 13     /* a check that ends the case by itself is not as it should be */
 };
 
 struct plan_input {

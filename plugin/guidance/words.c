@@ -91,6 +91,8 @@ static const struct cause_keys cause_table[] = {
     [PLAN_CAUSE_HANDLING_AGAIN] = {ADVICE_KEYS("feed_turned"), "reason.handling_again"},
     [PLAN_CAUSE_ALL_GOOD] = {ADVICE_KEYS("take_by_hand"), "reason.all_good"},
     [PLAN_CAUSE_NOT_COMPLETE] = {ADVICE_KEYS_LOCAL("ask_another"), "reason.not_complete"},
+    [PLAN_CAUSE_WITHDRAWN] = {ADVICE_KEYS_LOCAL("withdrawn"), "reason.withdrawn"},
+    [PLAN_CAUSE_CHECK_ENDS] = {ADVICE_KEYS_LOCAL("set_aside"), "reason.check_ends"},
 };
 
 /* The text of the key "GROUP.WORD". */
@@ -192,15 +194,21 @@ static void check_source_say(struct words *words, const struct guidance *guidanc
         part_say(words, pack_message(guidance->packs, "source.place"), check->box.confidence);
 }
 
-/* Advice not to take the note is where the rules of the place come in. */
+/* Advice not to take a note in doubt is where the rules of the place come in. */
 static bool local_rules_apply(const struct plan *plan)
 {
+    if (plan->cause == PLAN_CAUSE_WITHDRAWN)
+        return false;
     return plan->advice == CFOIL_ADVICE_ASK_ANOTHER || plan->advice == CFOIL_ADVICE_SET_ASIDE;
 }
 
 static void advice_source_say(struct words *words, const struct guidance *guidance, const struct plan *plan)
 {
     const struct pack_jurisdiction *rules = guidance->jurisdiction;
+    if (plan->cause == PLAN_CAUSE_WITHDRAWN) {
+        source_say(words, guidance->note->source, guidance->note->confidence);
+        return;
+    }
     if (!local_rules_apply(plan)) {
         words_sentence(words, pack_message(guidance->packs, "source.guidance"));
         return;
@@ -216,14 +224,16 @@ static void instruction_say(struct words *words, const struct guidance *guidance
 {
     const struct pack_jurisdiction *rules = guidance->jurisdiction;
     const char *key = cause_table[plan->cause].instruction;
-    if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER)
-        words_sentence(words, rules->ask_another);
+    if (plan->cause == PLAN_CAUSE_WITHDRAWN)
+        words_sentence(words, guidance->note->after_tender);
+    else if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER)
+        words_sentence(words, rules->ask_another.text);
     if (plan->advice == CFOIL_ADVICE_SET_ASIDE) {
-        words_sentence(words, rules->set_aside);
+        words_sentence(words, rules->set_aside.text);
         words_sentence(words, pack_message(guidance->packs, "rules.tell_whom"));
-        words_sentence(words, rules->tell_whom);
+        words_sentence(words, rules->tell_whom.text);
         words_sentence(words, pack_message(guidance->packs, "rules.write_down"));
-        words_sentence(words, rules->write_down);
+        words_sentence(words, rules->write_down.text);
     }
     if (key != NULL)
         words_sentence(words, pack_message(guidance->packs, key));
@@ -302,8 +312,8 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
     }
     words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "caution"));
     if (local_rules_apply(plan)) {
-        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never);
-        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution);
+        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never.text);
+        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution.text);
     }
     return words_finish(words, guidance, step, error);
 }

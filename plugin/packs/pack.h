@@ -40,7 +40,9 @@ struct pack_check {
     int32_t side;        /* 0 whole, 1 front, 2 back */
     uint32_t tool;       /* CFOIL_TOOL_* needed, 0 = none */
     uint32_t channels;   /* 1u << CFOIL_CHANNEL_* that this check speaks to */
+    uint32_t needs;      /* CFOIL_WITHOUT_*: what the check cannot be made without */
     bool wear_sensitive; /* worn or washed genuine notes commonly miss it */
+    bool ends;           /* not as it should be: that alone ends the case */
     const char *title;
     const char *instruction;
     const char *genuine; /* how it should be */
@@ -56,11 +58,14 @@ struct pack_note {
     int64_t value_minor;
     const char *series; /* series id */
     uint32_t length_mm, height_mm;
-    const char *colour; /* dominant colour */
-    const char *style;  /* of the main picture, or "" */
-    const char *issued; /* ISO 8601 date of first issue, "" = not in the pack */
-    const char *status; /* what differs from the status of the series, or "" */
-    const char *source; /* of this row */
+    const char *colour;       /* dominant colour */
+    const char *style;        /* of the main picture, or "" */
+    const char *issued;       /* ISO 8601 date of first issue, "" = not in the pack */
+    const char *status;       /* what differs from the status of the series, or "" */
+    const char *tender_until; /* ISO 8601 date: the last day as money in shops; "" = no such day known. Of the note, or
+                                 else of its series */
+    const char *after_tender; /* what a holder can do after that day, or "" */
+    const char *source;       /* of this row */
     enum confidence confidence;
     uint32_t check_count;
     const struct pack_check *checks; /* in the order in which a cashier should make them when nothing else is known */
@@ -70,6 +75,8 @@ struct pack_series {
     const char *id;
     const char *title;  /* how to tell it, in one line */
     const char *status; /* "issued", "legal tender, no longer issued", ... */
+    const char *tender_until;
+    const char *after_tender;
     const char *source;
     enum confidence confidence;
 };
@@ -90,18 +97,30 @@ struct pack_rate {
 };
 
 struct pack_currency; /* one currency */
+
+/* One text of a jurisdiction with its own source. */
+struct pack_rule {
+    const char *text; /* "" = the pack has none */
+    const char *source;
+    enum confidence confidence;
+};
+
 struct pack_jurisdiction {
     const char *id; /* "common", "DE", ... */
     const char *title;
-    uint32_t dispositions;     /* 1u << CFOIL_DISPOSITION_* offered after a doubt */
-    int32_t first_disposition; /* the one to show first */
-    const char *ask_another;   /* what to do, advice ASK_ANOTHER */
-    const char *set_aside;     /* what to do, advice SET_ASIDE */
-    const char *tell_whom;
-    const char *write_down;
-    const char *never;
-    const char *caution; /* check locally; local law decides */
-    const char *source;
+    uint32_t dispositions;        /* 1u << CFOIL_DISPOSITION_* offered after a doubt */
+    int32_t first_disposition;    /* the one to show first */
+    struct pack_rule ask_another; /* what to do, advice ASK_ANOTHER */
+    struct pack_rule set_aside;   /* what to do, advice SET_ASIDE */
+    struct pack_rule tell_whom;
+    struct pack_rule write_down;
+    struct pack_rule never;
+    struct pack_rule caution;     /* check locally; local law decides */
+    struct pack_rule found_later; /* a note in doubt that is found in the till */
+    struct pack_rule deadline;    /* what must be done by when */
+    uint32_t law_count;
+    const struct pack_rule *law; /* provisions that matter, for a supervisor */
+    const char *source;          /* of the pack as a whole */
     enum confidence confidence;
     const char *date; /* as of, ISO 8601 date */
 };

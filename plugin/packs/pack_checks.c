@@ -15,6 +15,7 @@
     {"feature", FIELD_TEXT, needed, 1, TEXT_ID_MAX}, {"group", FIELD_TEXT, needed, 1, TEXT_ID_MAX},                    \
         {"sense", FIELD_TEXT, needed, 1, TEXT_ID_MAX}, {"side", FIELD_TEXT, needed, 1, TEXT_ID_MAX},                   \
         {"tools", FIELD_ARRAY, false, 0, 4}, {"channels", FIELD_ARRAY, needed, 0, 8},                                  \
+        {"needs", FIELD_ARRAY, false, 0, 3}, {"ends", FIELD_FLAG, false, 0, 0},                                        \
         {"wear_sensitive", FIELD_FLAG, false, 0, 0}, {"title", FIELD_TEXT, needed, 1, 48},                             \
         {"instruction", FIELD_TEXT, needed, 1, TEXT_LINE_MAX}, {"genuine", FIELD_TEXT, needed, 1, TEXT_LONG_MAX},      \
         {"tell", FIELD_TEXT, needed, 1, TEXT_LONG_MAX}, {"hint", FIELD_TEXT, false, 1, TEXT_LONG_MAX},                 \
@@ -52,6 +53,15 @@ static uint32_t tool_of(const char *word)
             return tools[i].tool;
     }
     return 0;
+}
+
+static uint32_t need_of(const char *word)
+{
+    if (strcmp(word, "back_light") == 0)
+        return CFOIL_WITHOUT_BACK_LIGHT;
+    if (strcmp(word, "colour_vision") == 0)
+        return CFOIL_WITHOUT_COLOUR_VISION;
+    return strcmp(word, "both_hands") == 0 ? CFOIL_WITHOUT_BOTH_HANDS : 0;
 }
 
 static uint32_t channel_of(const char *word)
@@ -161,6 +171,8 @@ static void texts_take(const cJSON *object, struct pack_check *check)
     text_take(object, "genuine", &check->genuine);
     text_take(object, "tell", &check->tell);
     text_take(object, "hint", &check->hint);
+    if (member(object, "ends") != NULL)
+        check->ends = cJSON_IsTrue(member(object, "ends"));
     if (member(object, "wear_sensitive") != NULL)
         check->wear_sensitive = cJSON_IsTrue(member(object, "wear_sensitive"));
 }
@@ -186,6 +198,8 @@ static int32_t check_take(struct reader *reader, const cJSON *object, struct pac
         result = side_take(reader, object, check);
     if (result == CFOIL_OK)
         result = words_take(reader, object, "tools", tool_of, &check->tool);
+    if (result == CFOIL_OK)
+        result = words_take(reader, object, "needs", need_of, &check->needs);
     if (result == CFOIL_OK)
         result = words_take(reader, object, "channels", channel_of, &check->channels);
     if (result == CFOIL_OK)
@@ -295,6 +309,7 @@ static const struct field note_fields[] = {
     {"style", FIELD_TEXT, false, 1, TEXT_ID_MAX},
     {"issued", FIELD_TEXT, false, 10, 10},
     {"status", FIELD_TEXT, false, 1, TEXT_LINE_MAX},
+    FIELDS_OF_TENDER,
     {"checks", FIELD_ARRAY, true, 1, CHECKS_MAX},
 };
 
@@ -308,6 +323,19 @@ static int32_t note_key_check(struct reader *reader, const struct pack_currency 
             return reader_fault(reader, "this value and series stand twice");
     }
     return CFOIL_OK;
+}
+
+/* The note's own word on its time as money, or else that of its series. */
+static int32_t note_tender_read(struct reader *reader, const cJSON *object, const struct pack_currency *currency,
+                                struct pack_note *note)
+{
+    const struct pack_series *series = pack_series_find(currency, note->series);
+    note->tender_until = series->tender_until;
+    note->after_tender = series->after_tender;
+    int32_t result = tender_take(reader, object, &note->tender_until, &note->after_tender);
+    if (result == CFOIL_OK && note->after_tender[0] != '\0' && note->tender_until[0] == '\0')
+        return reader_fault(reader, "after_tender needs tender_until, here or in the series");
+    return result;
 }
 
 static int32_t note_read(struct reader *reader, const cJSON *object, const struct features *features,
@@ -324,6 +352,8 @@ static int32_t note_read(struct reader *reader, const cJSON *object, const struc
     note->style = member_text(object, "style");
     note->status = member_text(object, "status");
     result = note_key_check(reader, currency, note);
+    if (result == CFOIL_OK)
+        result = note_tender_read(reader, object, currency, note);
     if (result == CFOIL_OK)
         result = reader_date(reader, object, "issued", &note->issued);
     if (result == CFOIL_OK)

@@ -26,7 +26,15 @@ static const struct field series_fields[] = {
     {"id", FIELD_TEXT, true, 1, 15},
     {"title", FIELD_TEXT, true, 1, TEXT_LONG_MAX},
     {"status", FIELD_TEXT, true, 1, TEXT_LINE_MAX},
+    FIELDS_OF_TENDER,
 };
+
+int32_t tender_take(struct reader *reader, const cJSON *object, const char **until, const char **after)
+{
+    if (member(object, "after_tender") != NULL)
+        *after = member_text(object, "after_tender");
+    return member(object, "tender_until") != NULL ? reader_date(reader, object, "tender_until", until) : CFOIL_OK;
+}
 
 static int32_t one_series_read(struct reader *reader, const cJSON *object, const struct pack_currency *currency,
                                struct pack_series *series)
@@ -44,7 +52,10 @@ static int32_t one_series_read(struct reader *reader, const cJSON *object, const
     series->id = id;
     series->title = member_text(object, "title");
     series->status = member_text(object, "status");
-    result = reader_source(reader, object, "source", &series->source);
+    series->tender_until = series->after_tender = "";
+    result = tender_take(reader, object, &series->tender_until, &series->after_tender);
+    if (result == CFOIL_OK)
+        result = reader_source(reader, object, "source", &series->source);
     if (result == CFOIL_OK)
         result = reader_confidence(reader, object, "confidence", &series->confidence);
     return result;

@@ -21,9 +21,10 @@ struct serial_prefix {
 /* One form of serial number. */
 struct serial_rule {
     const char *series;
-    const char *form;         /* 'L' = letter, 'D' = digit */
-    const char *prefix_means; /* "printing works", ... or "" */
-    const char *hint;         /* where it stands, what to compare; or "" */
+    const char *form;             /* 'L' = letter, 'D' = digit, '*' = a star */
+    const char *letters_not_used; /* at the places of letters, or "" */
+    const char *prefix_means;     /* "printing works", ... or "" */
+    const char *hint;             /* where it stands, what to compare; or "" */
     const char *source;
     enum confidence confidence;
     bool has_checksum;
@@ -91,6 +92,9 @@ int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct 
 int32_t pack_messages_read(struct reader *reader, const cJSON *tree, struct pack_messages *messages);
 
 /* Parts of a currency. */
+
+/* "tender_until" and "after_tender" of a series or a note, where they are there. */
+int32_t tender_take(struct reader *reader, const cJSON *object, const char **until, const char **after);
 int32_t checks_read(struct reader *reader, const cJSON *tree, struct pack_currency *currency);
 int32_t serials_read(struct reader *reader, const cJSON *list, struct pack_currency *currency);
 

@@ -28,7 +28,10 @@ static bool notes_describe(const struct pack_currency *currency, cJSON *object)
         good = json_integer_add(item, "value_minor", note->value_minor) &&
                json_text_add(item, "series", note->series) && json_integer_add(item, "length_mm", note->length_mm) &&
                json_integer_add(item, "height_mm", note->height_mm) && json_text_add(item, "colour", note->colour) &&
-               json_text_add(item, "status", note->status) && json_integer_add(item, "checks", note->check_count) &&
+               json_text_add(item, "status", note->status) &&
+               json_text_add(item, "tender_until", note->tender_until[0] != '\0' ? note->tender_until : NULL) &&
+               json_text_add(item, "after_tender", note->after_tender[0] != '\0' ? note->after_tender : NULL) &&
+               json_integer_add(item, "checks", note->check_count) &&
                json_text_add(item, "confidence", confidence_name(note->confidence)) &&
                json_text_add(item, "source", note->source);
     }
@@ -92,7 +95,7 @@ static bool jurisdiction_describe(const struct pack *pack, cJSON *list)
     cJSON *item = json_object_add(list, NULL);
     return json_text_add(item, "id", jurisdiction->id) && json_text_add(item, "title", jurisdiction->title) &&
            dispositions_describe(jurisdiction, item) && json_text_add(item, "as_of", jurisdiction->date) &&
-           json_text_add(item, "caution", jurisdiction->caution) &&
+           json_text_add(item, "caution", jurisdiction->caution.text) &&
            json_text_add(item, "confidence", confidence_name(jurisdiction->confidence)) &&
            json_text_add(item, "source", jurisdiction->source);
 }

@@ -10,6 +10,7 @@ static const struct field serial_fields[] = {
     FIELDS_OF_A_FACT,
     {"series", FIELD_TEXT, true, 1, TEXT_ID_MAX},
     {"form", FIELD_TEXT, true, 1, 31},
+    {"letters_not_used", FIELD_TEXT, false, 1, 26},
     {"hint", FIELD_TEXT, false, 1, TEXT_LONG_MAX},
     {"prefix_means", FIELD_TEXT, false, 1, TEXT_ID_MAX},
     {"prefixes", FIELD_ARRAY, false, 0, 16},
@@ -132,6 +133,13 @@ static int32_t checksum_read(struct reader *reader, const cJSON *object, struct 
 
 /* ---- The rules ---- */
 
+static int32_t letters_check(struct reader *reader, const char *letters)
+{
+    if (strspn(letters, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") != strlen(letters))
+        return reader_fault_at(reader, "letters_not_used", "may hold capital letters A to Z only");
+    return CFOIL_OK;
+}
+
 static int32_t rule_read(struct reader *reader, const cJSON *object, const struct pack_currency *currency,
                          struct serial_rule *rule)
 {
@@ -140,15 +148,18 @@ static int32_t rule_read(struct reader *reader, const cJSON *object, const struc
         return result;
     rule->series = member_text(object, "series");
     rule->form = member_text(object, "form");
+    rule->letters_not_used = member_text(object, "letters_not_used");
     rule->hint = member_text(object, "hint");
     rule->prefix_means = member_text(object, "prefix_means");
     if (pack_series_find(currency, rule->series) == NULL)
         return reader_fault_at(reader, "series", "there is no series '%s' in this pack", rule->series);
-    if (strspn(rule->form, "LD") != strlen(rule->form))
-        return reader_fault_at(reader, "form", "may hold L for a letter and D for a digit only");
+    if (strspn(rule->form, "LD*") != strlen(rule->form))
+        return reader_fault_at(reader, "form", "may hold L for a letter, D for a digit and * for a star only");
     if ((member(object, "prefixes") != NULL) != (rule->prefix_means[0] != '\0'))
         return reader_fault(reader, "prefixes and prefix_means belong together");
-    result = reader_source(reader, object, "source", &rule->source);
+    result = letters_check(reader, rule->letters_not_used);
+    if (result == CFOIL_OK)
+        result = reader_source(reader, object, "source", &rule->source);
     if (result == CFOIL_OK)
         result = reader_confidence(reader, object, "confidence", &rule->confidence);
     if (result == CFOIL_OK)

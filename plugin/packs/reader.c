@@ -124,7 +124,7 @@ static int32_t container_check(const struct reader *reader, const cJSON *value, 
     return CFOIL_OK;
 }
 
-static int32_t value_check(const struct reader *reader, const cJSON *value, const struct field *field)
+int32_t reader_value_check(const struct reader *reader, const cJSON *value, const struct field *field)
 {
     switch (field->kind) {
     case FIELD_TEXT:
@@ -162,7 +162,7 @@ int32_t reader_object_check(struct reader *reader, const cJSON *object, const st
         const struct field *field = field_find(fields, count, item->string);
         reader_enter(reader, item->string);
         int32_t result = field == NULL ? reader_fault(reader, "this key is not known here; check its spelling")
-                                       : value_check(reader, item, field);
+                                       : reader_value_check(reader, item, field);
         if (result != CFOIL_OK)
             return result;
         reader_leave(reader);

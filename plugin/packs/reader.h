@@ -49,6 +49,9 @@ void reader_leave(struct reader *reader);
 /* Is the value an object with all required keys, no unknown ones, and values as the table says? */
 int32_t reader_object_check(struct reader *reader, const cJSON *object, const struct field *fields, size_t count);
 
+/* The same for one value at the present path; the key of the field does not matter. */
+int32_t reader_value_check(const struct reader *reader, const cJSON *value, const struct field *field);
+
 /* Values of a checked object. A missing text is "", a missing integer 0. */
 const cJSON *member(const cJSON *object, const char *key);
 const char *member_text(const cJSON *object, const char *key);

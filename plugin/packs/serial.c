@@ -18,31 +18,53 @@ static bool is_letter(char character)
     return character >= 'A' && character <= 'Z';
 }
 
-/* Capitals without blanks (the no-break space of pasted text, too). False = longer than any serial number. */
+static char capital_of(char character)
+{
+    return character >= 'a' && character <= 'z' ? (char)(character - 'a' + 'A') : character;
+}
+
+/* The length of a character that counts as a blank: a blank, or the no-break space of pasted text. 0 = none. */
+static size_t blank_length(const char *at)
+{
+    if (strncmp(at, "\xC2\xA0", 2) == 0)
+        return 2;
+    return *at == ' ' ? 1 : 0;
+}
+
+/* Capitals without blanks, U+2605 as a star. False = longer than any serial number. */
 static bool serial_normalise(const char *serial, char *target, size_t capacity)
 {
     size_t length = 0;
-    for (const char *at = serial; *at != '\0'; at++) {
-        if (*at == ' ')
-            continue;
-        if (strncmp(at, "\xC2\xA0", 2) == 0) {
-            at++;
+    for (const char *at = serial; *at != '\0';) {
+        size_t blank = blank_length(at);
+        if (blank > 0) {
+            at += blank;
             continue;
         }
         if (length + 1 == capacity) {
             text_copy(target, capacity, serial);
             return false;
         }
-        target[length++] = *at >= 'a' && *at <= 'z' ? (char)(*at - 'a' + 'A') : *at;
+        bool star = strncmp(at, "\xE2\x98\x85", 3) == 0;
+        target[length++] = star ? '*' : capital_of(*at);
+        at += star ? 3 : 1;
     }
     target[length] = '\0';
     return true;
 }
 
-static bool form_fits(const char *form, const char *serial)
+static bool place_fits(const struct serial_rule *rule, char place, char character)
 {
-    for (; *form != '\0'; form++, serial++) {
-        if (*form == 'L' ? !is_letter(*serial) : !is_digit(*serial))
+    if (place == 'L')
+        return is_letter(character) && strchr(rule->letters_not_used, character) == NULL;
+    return place == 'D' ? is_digit(character) : character == '*';
+}
+
+static bool form_fits(const struct serial_rule *rule, const char *serial)
+{
+    const char *place = rule->form;
+    for (; *place != '\0'; place++, serial++) {
+        if (!place_fits(rule, *place, *serial))
             return false;
     }
     return *serial == '\0';
@@ -51,7 +73,7 @@ static bool form_fits(const char *form, const char *serial)
 static const struct serial_rule *rule_find(const struct pack_currency *currency, const char *serial)
 {
     for (uint32_t i = 0; i < currency->serial_count; i++) {
-        if (form_fits(currency->serials[i].form, serial))
+        if (form_fits(&currency->serials[i], serial))
             return &currency->serials[i];
     }
     return NULL;
@@ -65,7 +87,7 @@ static int32_t checksum_of(const struct serial_rule *rule, const char *serial)
     for (; *serial != '\0'; serial++) {
         if (is_digit(*serial))
             sum += (uint32_t)(*serial - '0');
-        else
+        else if (is_letter(*serial))
             sum += rule->letter_a + (uint32_t)(*serial - 'A');
     }
     return sum % rule->modulus == rule->remainder ? CFOIL_CHECKSUM_FITS : CFOIL_CHECKSUM_DIFFERS;

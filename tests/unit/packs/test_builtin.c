@@ -279,9 +279,9 @@ static void jurisdictions_offer_what_their_pages_allow(void **state)
         assert_int_equal(jurisdiction->confidence, rows[i].confidence);
         assert_int_equal(jurisdiction->dispositions, 0x1e);
         assert_int_equal(strlen(jurisdiction->date), 10);
-        assert_non_null(strstr(jurisdiction->caution, "heck"));
-        assert_non_null(strstr(jurisdiction->caution, "law"));
-        assert_non_null(strstr(jurisdiction->never, "as change"));
+        assert_non_null(strstr(jurisdiction->caution.text, "heck"));
+        assert_non_null(strstr(jurisdiction->caution.text, "law"));
+        assert_non_null(strstr(jurisdiction->never.text, "as change"));
     }
 }
 
@@ -339,12 +339,12 @@ static void jurisdictions_judge_nobody(void **state)
         if (pack->kind != PACK_JURISDICTION)
             continue;
         const struct pack_jurisdiction *jurisdiction = &pack->as.jurisdiction;
-        wording_check(jurisdiction->ask_another, jurisdiction->id);
-        wording_check(jurisdiction->set_aside, jurisdiction->id);
-        wording_check(jurisdiction->tell_whom, jurisdiction->id);
-        wording_check(jurisdiction->write_down, jurisdiction->id);
-        wording_check(jurisdiction->never, jurisdiction->id);
-        wording_check(jurisdiction->caution, jurisdiction->id);
+        wording_check(jurisdiction->ask_another.text, jurisdiction->id);
+        wording_check(jurisdiction->set_aside.text, jurisdiction->id);
+        wording_check(jurisdiction->tell_whom.text, jurisdiction->id);
+        wording_check(jurisdiction->write_down.text, jurisdiction->id);
+        wording_check(jurisdiction->never.text, jurisdiction->id);
+        wording_check(jurisdiction->caution.text, jurisdiction->id);
     }
 }
 

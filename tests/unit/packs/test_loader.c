@@ -433,7 +433,7 @@ static void a_jurisdiction_is_read(void **state)
                                                      1u << CFOIL_DISPOSITION_ABANDONED);
     assert_string_equal(jurisdiction->source, "a law");
     assert_string_equal(jurisdiction->date, "2026-01-31");
-    assert_string_equal(jurisdiction->caution, "f");
+    assert_string_equal(jurisdiction->caution.text, "f");
     pack_release(pack);
 }
 

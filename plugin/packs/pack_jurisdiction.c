@@ -1,0 +1,166 @@
+/*
+ * The rules of a jurisdiction: what may be done with a note in doubt there, and in which words.
+ */
+#include "model/names.h"
+#include "packs/fields.h"
+#include "packs/pack_data.h"
+
+#include <stddef.h>
+
+static const struct field jurisdiction_fields[] = {
+    FIELDS_OF_EVERY_PACK,
+    FIELDS_OF_A_FACT,
+    {"title", FIELD_TEXT, true, 1, TEXT_LINE_MAX},
+    {"as_of", FIELD_TEXT, true, 10, 10},
+    {"dispositions", FIELD_ARRAY, true, 1, 4},
+    {"ask_another", FIELD_ANY, true, 0, 0},
+    {"set_aside", FIELD_ANY, true, 0, 0},
+    {"tell_whom", FIELD_ANY, true, 0, 0},
+    {"write_down", FIELD_ANY, true, 0, 0},
+    {"never", FIELD_ANY, true, 0, 0},
+    {"caution", FIELD_ANY, true, 0, 0},
+    {"found_later", FIELD_ANY, false, 0, 0},
+    {"deadline", FIELD_ANY, false, 0, 0},
+    {"law", FIELD_ARRAY, false, 0, 40},
+    {"sources", FIELD_OBJECT, true, 1, 100},
+};
+
+static const struct field rule_fields[] = {
+    FIELDS_OF_A_FACT,
+    {"text", FIELD_TEXT, true, 1, TEXT_LONG_MAX},
+};
+
+/* Where each text stands in the file and in the struct. */
+static const struct {
+    const char *key;
+    size_t offset;
+} rules[] = {
+    {"ask_another", offsetof(struct pack_jurisdiction, ask_another)},
+    {"set_aside", offsetof(struct pack_jurisdiction, set_aside)},
+    {"tell_whom", offsetof(struct pack_jurisdiction, tell_whom)},
+    {"write_down", offsetof(struct pack_jurisdiction, write_down)},
+    {"never", offsetof(struct pack_jurisdiction, never)},
+    {"caution", offsetof(struct pack_jurisdiction, caution)},
+    {"found_later", offsetof(struct pack_jurisdiction, found_later)},
+    {"deadline", offsetof(struct pack_jurisdiction, deadline)},
+};
+
+/* ---- Texts with their sources ---- */
+
+static int32_t rule_object_read(struct reader *reader, const cJSON *object, struct pack_rule *rule)
+{
+    int32_t result = reader_object_check(reader, object, rule_fields, FIELD_COUNT(rule_fields));
+    if (result != CFOIL_OK)
+        return result;
+    rule->text = member_text(object, "text");
+    result = reader_source(reader, object, "source", &rule->source);
+    if (result == CFOIL_OK)
+        result = reader_confidence(reader, object, "confidence", &rule->confidence);
+    return result;
+}
+
+/* A plain text has the source of the whole pack. */
+static int32_t rule_read(struct reader *reader, const cJSON *tree, const char *key,
+                         const struct pack_jurisdiction *jurisdiction, struct pack_rule *rule)
+{
+    static const struct field plain[] = {{"", FIELD_TEXT, true, 1, TEXT_LONG_MAX}};
+    const cJSON *value = member(tree, key);
+    *rule = (struct pack_rule){"", jurisdiction->source, jurisdiction->confidence};
+    if (value == NULL)
+        return CFOIL_OK;
+    reader_enter(reader, key);
+    int32_t result = cJSON_IsObject(value) ? rule_object_read(reader, value, rule)
+                                           : reader_value_check(reader, value, plain);
+    if (result != CFOIL_OK)
+        return result;
+    if (cJSON_IsString(value))
+        rule->text = value->valuestring;
+    reader_leave(reader);
+    return CFOIL_OK;
+}
+
+static int32_t rules_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction)
+{
+    int32_t result = CFOIL_OK;
+    for (size_t i = 0; result == CFOIL_OK && i < sizeof rules / sizeof rules[0]; i++) {
+        unsigned char *base = (unsigned char *)jurisdiction;
+        result = rule_read(reader, tree, rules[i].key, jurisdiction,
+                           (struct pack_rule *)(void *)(base + rules[i].offset));
+    }
+    return result;
+}
+
+static int32_t law_read(struct reader *reader, const cJSON *list, struct pack_jurisdiction *jurisdiction)
+{
+    struct pack_rule *rule = reader_array_make(reader, list, sizeof *rule, &jurisdiction->law_count);
+    if (rule == NULL)
+        return reader_memory_fault(reader);
+    jurisdiction->law = rule;
+    uint32_t index = 0;
+    const cJSON *item;
+    reader_enter(reader, "law");
+    cJSON_ArrayForEach(item, list)
+    {
+        reader_enter_element(reader, index++);
+        int32_t result = rule_object_read(reader, item, rule++);
+        if (result != CFOIL_OK)
+            return result;
+        reader_leave(reader);
+    }
+    reader_leave(reader);
+    return CFOIL_OK;
+}
+
+/* ---- The whole ---- */
+
+static int32_t dispositions_read(struct reader *reader, const cJSON *list, struct pack_jurisdiction *jurisdiction)
+{
+    uint32_t index = 0;
+    const cJSON *item;
+    reader_enter(reader, "dispositions");
+    cJSON_ArrayForEach(item, list)
+    {
+        reader_enter_element(reader, index);
+        int32_t disposition = cJSON_IsString(item) ? name_disposition_find(item->valuestring) : -1;
+        if (disposition <= CFOIL_DISPOSITION_NONE)
+            return reader_fault(reader, "must be taken, not_taken, set_aside or abandoned");
+        uint32_t bit = 1u << disposition;
+        if ((jurisdiction->dispositions & bit) != 0)
+            return reader_fault(reader, "stands twice in the list");
+        jurisdiction->dispositions |= bit;
+        if (index++ == 0)
+            jurisdiction->first_disposition = disposition;
+        reader_leave(reader);
+    }
+    /* Whatever the place: a note can stay with the customer, and a case can lead to nothing. */
+    uint32_t always = 1u << CFOIL_DISPOSITION_NOT_TAKEN | 1u << CFOIL_DISPOSITION_ABANDONED;
+    if ((jurisdiction->dispositions & always) != always)
+        return reader_fault(reader, "not_taken and abandoned must be in the list");
+    reader_leave(reader);
+    return CFOIL_OK;
+}
+
+int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction)
+{
+    int32_t result = reader_object_check(reader, tree, jurisdiction_fields, FIELD_COUNT(jurisdiction_fields));
+    if (result == CFOIL_OK)
+        result = reader_id_check(reader, tree, "id");
+    if (result == CFOIL_OK)
+        result = reader_sources_read(reader, tree);
+    if (result != CFOIL_OK)
+        return result;
+    jurisdiction->id = member_text(tree, "id");
+    jurisdiction->title = member_text(tree, "title");
+    result = dispositions_read(reader, member(tree, "dispositions"), jurisdiction);
+    if (result == CFOIL_OK)
+        result = reader_source(reader, tree, "source", &jurisdiction->source);
+    if (result == CFOIL_OK)
+        result = reader_confidence(reader, tree, "confidence", &jurisdiction->confidence);
+    if (result == CFOIL_OK)
+        result = reader_date(reader, tree, "as_of", &jurisdiction->date);
+    if (result == CFOIL_OK)
+        result = rules_read(reader, tree, jurisdiction);
+    if (result == CFOIL_OK)
+        result = law_read(reader, member(tree, "law"), jurisdiction);
+    return result;
+}
