@@ -6,6 +6,7 @@
 
 #include "packs/arena.h"
 #include "packs/pack.h"
+#include "packs/pack_evidence.h"
 
 #include <stdatomic.h>
 
@@ -56,7 +57,7 @@ struct pack_messages {
     uint32_t count;
 };
 
-enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3 };
+enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3, PACK_EVIDENCE = 4 };
 
 /* One loaded file. Several sets may share it. */
 struct pack {
@@ -72,6 +73,7 @@ struct pack {
         struct pack_currency currency;
         struct pack_jurisdiction jurisdiction;
         struct pack_messages messages;
+        struct pack_evidence evidence;
     } as;
 };
 
@@ -90,6 +92,7 @@ void pack_release(struct pack *pack); /* NULL is harmless */
 int32_t pack_currency_read(struct reader *reader, const cJSON *tree, struct pack_currency *currency);
 int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction);
 int32_t pack_messages_read(struct reader *reader, const cJSON *tree, struct pack_messages *messages);
+int32_t pack_evidence_read(struct reader *reader, const cJSON *tree, struct pack_evidence *evidence);
 
 /* Parts of a currency. */
 

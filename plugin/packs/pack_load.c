@@ -13,6 +13,7 @@ static const struct {
     [PACK_CURRENCY] = {"counterfoil.currency/1", "currency"},
     [PACK_JURISDICTION] = {"counterfoil.jurisdiction/1", "jurisdiction"},
     [PACK_MESSAGES] = {"counterfoil.messages/1", "messages"},
+    [PACK_EVIDENCE] = {"counterfoil.evidence/1", "evidence"},
 };
 
 const char *pack_kind_name(enum pack_kind kind)
@@ -42,15 +43,15 @@ static int32_t schema_read(struct reader *reader, struct pack *pack)
     const cJSON *schema = member(pack->tree, "schema");
     if (schema == NULL)
         return reader_fault(reader, "the key 'schema' is missing");
-    for (int kind = PACK_CURRENCY; cJSON_IsString(schema) && kind <= PACK_MESSAGES; kind++) {
+    for (int kind = PACK_CURRENCY; cJSON_IsString(schema) && kind <= PACK_EVIDENCE; kind++) {
         if (strcmp(schema->valuestring, kinds[kind].schema) == 0)
             pack->kind = (enum pack_kind)kind;
     }
     if (pack->kind != 0)
         return CFOIL_OK;
     return reader_fault_at(reader, "schema",
-                           "must be one that this version knows: counterfoil.currency/1, counterfoil.jurisdiction/1 or "
-                           "counterfoil.messages/1");
+                           "must be one that this version knows: counterfoil.currency/1, counterfoil.jurisdiction/1, "
+                           "counterfoil.messages/1 or counterfoil.evidence/1");
 }
 
 static int32_t body_read(struct reader *reader, struct pack *pack)
@@ -60,8 +61,10 @@ static int32_t body_read(struct reader *reader, struct pack *pack)
         result = pack_currency_read(reader, pack->tree, &pack->as.currency);
     else if (pack->kind == PACK_JURISDICTION)
         result = pack_jurisdiction_read(reader, pack->tree, &pack->as.jurisdiction);
-    else
+    else if (pack->kind == PACK_MESSAGES)
         result = pack_messages_read(reader, pack->tree, &pack->as.messages);
+    else
+        result = pack_evidence_read(reader, pack->tree, &pack->as.evidence);
     if (result != CFOIL_OK)
         return result;
     pack->id = member_text(pack->tree, "id");

@@ -142,9 +142,12 @@ static void summary_write(const struct pack *pack, char *summary, size_t capacit
         (void)snprintf(summary, capacity, "%s jurisdiction: %s; as of %s, %s; local law decides", pack->id,
                        pack->as.jurisdiction.title, pack->as.jurisdiction.date,
                        confidence_name(pack->as.jurisdiction.confidence));
-    else
+    else if (pack->kind == PACK_MESSAGES)
         (void)snprintf(summary, capacity, "%s messages: %u texts, language %s", pack->id, pack->as.messages.count,
                        pack->as.messages.language);
+    else
+        (void)snprintf(summary, capacity, "%s: %u published looks, %u ranks of features, every figure with a source",
+                       pack->id, pack->as.evidence.look_count, pack->as.evidence.rank_count);
 }
 
 int32_t pack_file_check(const struct memory *memory, const char *path, char *summary, size_t capacity,
