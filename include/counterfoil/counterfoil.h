@@ -540,6 +540,13 @@ typedef struct cfoil_report_options {
 } cfoil_report_options;
 #define CFOIL_REPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_report_options)
 
+/* One value that stands in a message (cfoil_message). */
+typedef struct cfoil_argument {
+    const char *name; /* as in the pattern, without braces */
+    const char *text; /* NULL = `number` is meant */
+    int64_t number;
+} cfoil_argument;
+
 struct cfoil_adapter; /* adapter.h */
 
 /* ---- Version and results -------------------------------------------------------------------------------------- */
