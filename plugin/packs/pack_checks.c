@@ -305,7 +305,7 @@ static const struct field note_fields[] = {
     {"series", FIELD_TEXT, true, 1, TEXT_ID_MAX},
     {"length_mm", FIELD_INTEGER, true, 1, 400},
     {"height_mm", FIELD_INTEGER, true, 1, 400},
-    {"colour", FIELD_TEXT, true, 1, TEXT_ID_MAX},
+    {"colour", FIELD_TEXT, false, 1, TEXT_ID_MAX},
     {"style", FIELD_TEXT, false, 1, TEXT_ID_MAX},
     {"issued", FIELD_TEXT, false, 10, 10},
     {"status", FIELD_TEXT, false, 1, TEXT_LINE_MAX},

@@ -17,6 +17,7 @@ static const struct field currency_fields[] = {
     {"notes", FIELD_ARRAY, true, 1, 200},
     {"serials", FIELD_ARRAY, false, 0, 16},
     {"base_rates", FIELD_ARRAY, false, 0, 50},
+    {"background", FIELD_ARRAY, false, 0, 100},
 };
 
 /* ---- Series ---- */
@@ -204,6 +205,8 @@ int32_t pack_currency_read(struct reader *reader, const cJSON *tree, struct pack
         result = serials_read(reader, member(tree, "serials"), currency);
     if (result == CFOIL_OK)
         result = rates_read(reader, member(tree, "base_rates"), currency);
+    if (result == CFOIL_OK)
+        result = facts_read(reader, tree, "background", &currency->background, &currency->background_count);
     return result;
 }
 

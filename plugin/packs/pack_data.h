@@ -49,6 +49,8 @@ struct pack_currency {
     struct pack_note *notes;
     struct serial_rule *serials;
     struct pack_rate *rates;
+    uint32_t background_count;
+    const struct pack_rule *background; /* what else is known, for an expert */
 };
 
 struct pack_messages {
@@ -93,6 +95,10 @@ int32_t pack_currency_read(struct reader *reader, const cJSON *tree, struct pack
 int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction);
 int32_t pack_messages_read(struct reader *reader, const cJSON *tree, struct pack_messages *messages);
 int32_t pack_evidence_read(struct reader *reader, const cJSON *tree, struct pack_evidence *evidence);
+
+/* A list of texts with sources of their own; a list that is not there has no rows. */
+int32_t facts_read(struct reader *reader, const cJSON *tree, const char *key, const struct pack_rule **facts,
+                   uint32_t *count);
 
 /* Parts of a currency. */
 

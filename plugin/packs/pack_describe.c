@@ -5,6 +5,20 @@
 #include "model/names.h"
 #include "packs/pack_data.h"
 
+/* Texts with sources of their own: what is shown to an expert or a supervisor, not to the customer. */
+static bool facts_describe(const struct pack_rule *facts, uint32_t count, cJSON *object, const char *key)
+{
+    cJSON *list = json_array_add(object, key);
+    bool good = list != NULL;
+    for (uint32_t i = 0; good && i < count; i++) {
+        cJSON *item = json_object_add(list, NULL);
+        good = json_text_add(item, "text", facts[i].text) &&
+               json_text_add(item, "confidence", confidence_name(facts[i].confidence)) &&
+               json_text_add(item, "source", facts[i].source);
+    }
+    return good;
+}
+
 static bool series_describe(const struct pack_currency *currency, cJSON *object)
 {
     cJSON *list = json_array_add(object, "series");
@@ -27,7 +41,8 @@ static bool notes_describe(const struct pack_currency *currency, cJSON *object)
         cJSON *item = json_object_add(list, NULL);
         good = json_integer_add(item, "value_minor", note->value_minor) &&
                json_text_add(item, "series", note->series) && json_integer_add(item, "length_mm", note->length_mm) &&
-               json_integer_add(item, "height_mm", note->height_mm) && json_text_add(item, "colour", note->colour) &&
+               json_integer_add(item, "height_mm", note->height_mm) &&
+               json_text_add(item, "colour", note->colour[0] != '\0' ? note->colour : NULL) &&
                json_text_add(item, "status", note->status) &&
                json_text_add(item, "tender_until", note->tender_until[0] != '\0' ? note->tender_until : NULL) &&
                json_text_add(item, "after_tender", note->after_tender[0] != '\0' ? note->after_tender : NULL) &&
@@ -75,7 +90,8 @@ static bool currency_describe(const struct pack *pack, cJSON *list)
     cJSON *item = json_object_add(list, NULL);
     return json_text_add(item, "currency", currency->code) && json_text_add(item, "title", currency->title) &&
            json_integer_add(item, "decimals", currency->decimals) && series_describe(currency, item) &&
-           notes_describe(currency, item) && serials_describe(currency, item) && rates_describe(currency, item);
+           notes_describe(currency, item) && serials_describe(currency, item) && rates_describe(currency, item) &&
+           facts_describe(currency->background, currency->background_count, item, "background");
 }
 
 static bool dispositions_describe(const struct pack_jurisdiction *jurisdiction, cJSON *object)
@@ -96,6 +112,9 @@ static bool jurisdiction_describe(const struct pack *pack, cJSON *list)
     return json_text_add(item, "id", jurisdiction->id) && json_text_add(item, "title", jurisdiction->title) &&
            dispositions_describe(jurisdiction, item) && json_text_add(item, "as_of", jurisdiction->date) &&
            json_text_add(item, "caution", jurisdiction->caution.text) &&
+           json_text_add(item, "found_later", jurisdiction->found_later.text) &&
+           json_text_add(item, "deadline", jurisdiction->deadline.text) &&
+           facts_describe(jurisdiction->law, jurisdiction->law_count, item, "law") &&
            json_text_add(item, "confidence", confidence_name(jurisdiction->confidence)) &&
            json_text_add(item, "source", jurisdiction->source);
 }

@@ -90,19 +90,21 @@ static int32_t rules_read(struct reader *reader, const cJSON *tree, struct pack_
     return result;
 }
 
-static int32_t law_read(struct reader *reader, const cJSON *list, struct pack_jurisdiction *jurisdiction)
+int32_t facts_read(struct reader *reader, const cJSON *tree, const char *key, const struct pack_rule **facts,
+                   uint32_t *count)
 {
-    struct pack_rule *rule = reader_array_make(reader, list, sizeof *rule, &jurisdiction->law_count);
-    if (rule == NULL)
+    const cJSON *list = member(tree, key);
+    struct pack_rule *fact = reader_array_make(reader, list, sizeof *fact, count);
+    if (fact == NULL)
         return reader_memory_fault(reader);
-    jurisdiction->law = rule;
+    *facts = fact;
     uint32_t index = 0;
     const cJSON *item;
-    reader_enter(reader, "law");
+    reader_enter(reader, key);
     cJSON_ArrayForEach(item, list)
     {
         reader_enter_element(reader, index++);
-        int32_t result = rule_object_read(reader, item, rule++);
+        int32_t result = rule_object_read(reader, item, fact++);
         if (result != CFOIL_OK)
             return result;
         reader_leave(reader);
@@ -161,6 +163,6 @@ int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct 
     if (result == CFOIL_OK)
         result = rules_read(reader, tree, jurisdiction);
     if (result == CFOIL_OK)
-        result = law_read(reader, member(tree, "law"), jurisdiction);
+        result = facts_read(reader, tree, "law", &jurisdiction->law, &jurisdiction->law_count);
     return result;
 }

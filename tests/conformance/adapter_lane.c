@@ -34,7 +34,7 @@ static const char *failure_text(const void *handle, int32_t result)
 /* The adapter that was made last is the described one. */
 static void described_find(struct adapter_lane *lane)
 {
-    static char text[65536];
+    static char text[1048576];
     if (cfoil_catalogue_json(lane->context, text, sizeof text, NULL) != CFOIL_OK)
         return;
     cJSON *catalogue = cJSON_Parse(text);
@@ -52,6 +52,8 @@ static bool context_make(struct adapter_lane *lane)
     int32_t result = cfoil_context_open(NULL, &lane->context);
     if (result == CFOIL_OK && options->description != NULL)
         result = cfoil_adapter_describe(lane->context, options->description);
+    if (result == CFOIL_OK && options->adapter_file != NULL)
+        result = cfoil_adapter_load(lane->context, options->adapter_file);
     snprintf(lane->id, sizeof lane->id, "%s", options->adapter);
     if (result == CFOIL_OK && options->description != NULL)
         described_find(lane);

@@ -31,7 +31,7 @@ static void the_adapter_is_known_once(void **state)
 {
     (void)state;
     cfoil_context *context;
-    static char text[200000];
+    static char text[1048576];
     assert_int_equal(cfoil_context_open(NULL, &context), CFOIL_OK);
     assert_int_equal(cfoil_adapter_describe(context, EXAMPLE), CFOIL_OK);
     assert_int_equal(cfoil_adapter_describe(context, EXAMPLE), CFOIL_E_STATE_EXISTS);
