@@ -100,20 +100,20 @@ static const char *message(const struct guidance *guidance, const char *group, c
 {
     char key[64];
     (void)snprintf(key, sizeof key, "%s.%s", group, word);
-    return pack_message(guidance->packs, key);
+    return pack_message(guidance->packs, "en", key);
 }
 
 /* ---- Why ---- */
 
 static void channels_say(struct words *words, const struct guidance *guidance, uint32_t channels)
 {
-    const char *between = pack_message(guidance->packs, "machine.named");
+    const char *between = pack_message(guidance->packs, "en", "machine.named");
     for (int32_t channel = CFOIL_CHANNEL_IMAGE; channel <= CFOIL_CHANNEL_TRANSPORT; channel++) {
         if ((channels & 1u << channel) == 0)
             continue;
         words_sentence(words, between);
         words_sentence(words, message(guidance, "channel", name_channel(channel)));
-        between = pack_message(guidance->packs, "list.and");
+        between = pack_message(guidance->packs, "en", "list.and");
     }
     if (channels > 1u << CFOIL_CHANNEL_UNKNOWN)
         words_add(words, ".");
@@ -128,7 +128,7 @@ static bool machine_is_cause(enum plan_cause cause)
 static void machine_say(struct words *words, const struct guidance *guidance, const struct combined *combined)
 {
     if (combined->refusals == 0 && combined->reason == CFOIL_REASON_NONE) {
-        words_sentence(words, pack_message(guidance->packs, "machine.said_nothing"));
+        words_sentence(words, pack_message(guidance->packs, "en", "machine.said_nothing"));
         return;
     }
     words_sentence(words, message(guidance, "machine.reason", name_reason(combined->reason)));
@@ -163,7 +163,7 @@ static void reasons_say(struct words *words, const struct guidance *guidance, co
         machine_say(words, guidance, combined);
     for (int32_t answer = CFOIL_ANSWER_AS_IT_SHOULD_BE; answer <= CFOIL_ANSWER_CANNOT_TELL; answer++)
         answers_say(words, guidance, answer);
-    words_sentence(words, pack_message(guidance->packs, cause_table[plan->cause].reason));
+    words_sentence(words, pack_message(guidance->packs, "en", cause_table[plan->cause].reason));
 }
 
 /* ---- Where it comes from ---- */
@@ -189,9 +189,9 @@ static void check_source_say(struct words *words, const struct guidance *guidanc
 {
     source_say(words, check->source, check->confidence);
     if (check->tell_confidence != check->confidence)
-        part_say(words, pack_message(guidance->packs, "source.tell"), check->tell_confidence);
+        part_say(words, pack_message(guidance->packs, "en", "source.tell"), check->tell_confidence);
     if (check->box.known && check->box.confidence != check->confidence)
-        part_say(words, pack_message(guidance->packs, "source.place"), check->box.confidence);
+        part_say(words, pack_message(guidance->packs, "en", "source.place"), check->box.confidence);
 }
 
 /* Advice not to take a note in doubt is where the rules of the place come in. */
@@ -210,7 +210,7 @@ static void advice_source_say(struct words *words, const struct guidance *guidan
         return;
     }
     if (!local_rules_apply(plan)) {
-        words_sentence(words, pack_message(guidance->packs, "source.guidance"));
+        words_sentence(words, pack_message(guidance->packs, "en", "source.guidance"));
         return;
     }
     source_say(words, rules->source, rules->confidence);
@@ -230,13 +230,13 @@ static void instruction_say(struct words *words, const struct guidance *guidance
         words_sentence(words, rules->ask_another.text);
     if (plan->advice == CFOIL_ADVICE_SET_ASIDE) {
         words_sentence(words, rules->set_aside.text);
-        words_sentence(words, pack_message(guidance->packs, "rules.tell_whom"));
+        words_sentence(words, pack_message(guidance->packs, "en", "rules.tell_whom"));
         words_sentence(words, rules->tell_whom.text);
-        words_sentence(words, pack_message(guidance->packs, "rules.write_down"));
+        words_sentence(words, pack_message(guidance->packs, "en", "rules.write_down"));
         words_sentence(words, rules->write_down.text);
     }
     if (key != NULL)
-        words_sentence(words, pack_message(guidance->packs, key));
+        words_sentence(words, pack_message(guidance->packs, "en", key));
 }
 
 /* Five texts in the making; nothing is kept unless all of them are whole. */
@@ -286,8 +286,8 @@ static void check_fill(const struct guidance *guidance, const struct pack_check 
 static void advice_fill(const struct guidance *guidance, const struct plan *plan, cfoil_step *step)
 {
     step->check = step->expected = step->doubtful = "";
-    step->title = pack_message(guidance->packs, cause_table[plan->cause].title);
-    step->say = pack_message(guidance->packs, cause_table[plan->cause].say);
+    step->title = pack_message(guidance->packs, "en", cause_table[plan->cause].title);
+    step->say = pack_message(guidance->packs, "en", cause_table[plan->cause].say);
 }
 
 int32_t guidance_words(struct guidance *guidance, const struct combined *combined, const struct plan *plan,
@@ -302,7 +302,8 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
         words_sentence(&words[GUIDANCE_TEXT_INSTRUCTION], check->instruction);
         words_sentence(&words[GUIDANCE_TEXT_HINT], check->hint);
         if (combined->combination == COMBINATION_DIFFERING)
-            words_sentence(&words[GUIDANCE_TEXT_HINT], pack_message(guidance->packs, "machine.attempts.differing"));
+            words_sentence(&words[GUIDANCE_TEXT_HINT],
+                           pack_message(guidance->packs, "en", "machine.attempts.differing"));
         check_source_say(&words[GUIDANCE_TEXT_SOURCE], guidance, check);
     } else {
         advice_fill(guidance, plan, step);
@@ -310,7 +311,7 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
         reasons_say(&words[GUIDANCE_TEXT_REASONS], guidance, combined, plan);
         advice_source_say(&words[GUIDANCE_TEXT_SOURCE], guidance, plan);
     }
-    words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "caution"));
+    words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "en", "caution"));
     if (local_rules_apply(plan)) {
         words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never.text);
         words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution.text);

@@ -146,9 +146,29 @@ int32_t pack_currency_decimals(const struct pack_currency *currency);
 const struct pack_rate *pack_currency_rates(const struct pack_currency *currency, uint32_t *count);
 /* id NULL or "" = the cautious common ground. NULL = not found. */
 const struct pack_jurisdiction *pack_jurisdiction_find(const struct pack_set *set, const char *id);
-/* Text of a catalogue key (English for now), from the pack added last that has it; the key itself when none has, never
- * NULL. */
-const char *pack_message(const struct pack_set *set, const char *key);
+
+/* A text and its language, whose plural rules it follows: a message pattern (packs/message_format.h). */
+struct pack_phrase {
+    const char *pattern;
+    const char *language;
+};
+
+/* Are there texts in the language, or in the one before its last '-'? NULL, "" and "en" always. */
+bool pack_language_known(const struct pack_set *set, const char *language);
+
+/* The message of a catalogue key in the language, else in the language before its last '-' (RFC 4647 section 3.4), else in
+ * English; of several packs that of the one added last. The pattern is NULL when nobody has the key. */
+struct pack_phrase pack_phrase_of_key(const struct pack_set *set, const char *language, const char *key);
+
+/* The same for an English text of a pack, which is itself the last resort. */
+struct pack_phrase pack_phrase_of_text(const struct pack_set *set, const char *language, const char *english);
+
+/* The patterns alone; the key itself when nobody has it. Never NULL. */
+const char *pack_message(const struct pack_set *set, const char *language, const char *key);
+const char *pack_text(const struct pack_set *set, const char *language, const char *english);
+
+/* The day on which a native speaker reviewed the language's texts: of all its packs the earliest, "" when one has none. */
+const char *pack_language_review(const struct pack_set *set, const char *language);
 /* Adds "packs", "currencies" and "jurisdictions" to the object; false = no memory. */
 bool pack_set_describe(const struct pack_set *set, cJSON *object);
 

@@ -189,11 +189,38 @@ static int32_t source_take(struct reader *reader, const cJSON *object, struct pa
     return result;
 }
 
+const struct message_name pack_text_names[PACK_TEXT_NAME_COUNT] = {
+    {"value", false}, {"length_mm", true}, {"height_mm", true}};
+
+int32_t reader_text_pattern_check(struct reader *reader, const cJSON *object, const char *key)
+{
+    if (member(object, key) == NULL)
+        return CFOIL_OK;
+    reader_enter(reader, key);
+    int32_t result = reader_pattern_check(reader, "en", member_text(object, key), pack_text_names, PACK_TEXT_NAME_COUNT,
+                                          NULL);
+    if (result == CFOIL_OK)
+        reader_leave(reader);
+    return result;
+}
+
+/* The texts of a feature may name value and size of the note. */
+static int32_t patterns_check(struct reader *reader, const cJSON *object)
+{
+    static const char *const keys[] = {"title", "instruction", "genuine", "tell", "hint"};
+    int32_t result = CFOIL_OK;
+    for (size_t i = 0; result == CFOIL_OK && i < sizeof keys / sizeof keys[0]; i++)
+        result = reader_text_pattern_check(reader, object, keys[i]);
+    return result;
+}
+
 /* Takes over what the object has; what it has not stays as it is. */
 static int32_t check_take(struct reader *reader, const cJSON *object, struct pack_check *check)
 {
     texts_take(object, check);
-    int32_t result = sense_take(reader, object, check);
+    int32_t result = patterns_check(reader, object);
+    if (result == CFOIL_OK)
+        result = sense_take(reader, object, check);
     if (result == CFOIL_OK)
         result = side_take(reader, object, check);
     if (result == CFOIL_OK)

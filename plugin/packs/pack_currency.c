@@ -34,7 +34,10 @@ int32_t tender_take(struct reader *reader, const cJSON *object, const char **unt
 {
     if (member(object, "after_tender") != NULL)
         *after = member_text(object, "after_tender");
-    return member(object, "tender_until") != NULL ? reader_date(reader, object, "tender_until", until) : CFOIL_OK;
+    int32_t result = reader_text_pattern_check(reader, object, "after_tender");
+    if (result == CFOIL_OK && member(object, "tender_until") != NULL)
+        result = reader_date(reader, object, "tender_until", until);
+    return result;
 }
 
 static int32_t one_series_read(struct reader *reader, const cJSON *object, const struct pack_currency *currency,

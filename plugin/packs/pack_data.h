@@ -5,6 +5,7 @@
 #define PACKS_PACK_DATA_H
 
 #include "packs/arena.h"
+#include "packs/message_format.h"
 #include "packs/pack.h"
 #include "packs/pack_evidence.h"
 
@@ -53,11 +54,25 @@ struct pack_currency {
     const struct pack_rule *background; /* what else is known, for an expert */
 };
 
+/* What stands for an English text of a pack in another language. */
+struct pack_translation {
+    const char *english;
+    const char *text;
+};
+
+/* Texts of one language. Both kinds are message patterns. */
 struct pack_messages {
     const char *language;
-    const cJSON *texts; /* key -> text */
-    uint32_t count;
+    const char *native_review; /* ISO 8601 date of the review by a native speaker, "" = none yet */
+    const cJSON *messages;     /* key -> text; NULL = none */
+    uint32_t message_count;
+    uint32_t translation_count;
+    const struct pack_translation *translations; /* in byte order of the English text */
 };
+
+/* What may stand in the texts of a currency: "value" in whole units, and the note's size in millimetres. */
+#define PACK_TEXT_NAME_COUNT 3
+extern const struct message_name pack_text_names[PACK_TEXT_NAME_COUNT];
 
 enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3, PACK_EVIDENCE = 4 };
 
@@ -99,6 +114,9 @@ int32_t pack_evidence_read(struct reader *reader, const cJSON *tree, struct pack
 /* A list of texts with sources of their own; a list that is not there has no rows. */
 int32_t facts_read(struct reader *reader, const cJSON *tree, const char *key, const struct pack_rule **facts,
                    uint32_t *count);
+
+/* Is object[key], when it is there, a pattern with none but the names above? */
+int32_t reader_text_pattern_check(struct reader *reader, const cJSON *object, const char *key);
 
 /* Parts of a currency. */
 

@@ -53,7 +53,9 @@ static int32_t rule_object_read(struct reader *reader, const cJSON *object, stru
     if (result != CFOIL_OK)
         return result;
     rule->text = member_text(object, "text");
-    result = reader_source(reader, object, "source", &rule->source);
+    result = reader_pattern_check(reader, "en", rule->text, NULL, 0, NULL);
+    if (result == CFOIL_OK)
+        result = reader_source(reader, object, "source", &rule->source);
     if (result == CFOIL_OK)
         result = reader_confidence(reader, object, "confidence", &rule->confidence);
     return result;
@@ -71,10 +73,12 @@ static int32_t rule_read(struct reader *reader, const cJSON *tree, const char *k
     reader_enter(reader, key);
     int32_t result = cJSON_IsObject(value) ? rule_object_read(reader, value, rule)
                                            : reader_value_check(reader, value, plain);
+    if (result == CFOIL_OK && cJSON_IsString(value)) {
+        rule->text = value->valuestring;
+        result = reader_pattern_check(reader, "en", rule->text, NULL, 0, NULL);
+    }
     if (result != CFOIL_OK)
         return result;
-    if (cJSON_IsString(value))
-        rule->text = value->valuestring;
     reader_leave(reader);
     return CFOIL_OK;
 }

@@ -143,8 +143,11 @@ static void summary_write(const struct pack *pack, char *summary, size_t capacit
                        pack->as.jurisdiction.title, pack->as.jurisdiction.date,
                        confidence_name(pack->as.jurisdiction.confidence));
     else if (pack->kind == PACK_MESSAGES)
-        (void)snprintf(summary, capacity, "%s messages: %u texts, language %s", pack->id, pack->as.messages.count,
-                       pack->as.messages.language);
+        (void)snprintf(summary, capacity, "%s messages: %u messages, %u texts of packs, language %s, %s%s", pack->id,
+                       pack->as.messages.message_count, pack->as.messages.translation_count, pack->as.messages.language,
+                       pack->as.messages.native_review[0] != '\0' ? "reviewed by a native speaker on "
+                                                                  : "not reviewed by a native speaker",
+                       pack->as.messages.native_review);
     else
         (void)snprintf(summary, capacity, "%s: %u published looks, %u ranks of features, every figure with a source",
                        pack->id, pack->as.evidence.look_count, pack->as.evidence.rank_count);
@@ -184,19 +187,6 @@ const struct pack_jurisdiction *pack_jurisdiction_find(const struct pack_set *se
     bool none = id == NULL || id[0] == '\0';
     const struct pack *pack = set_find(set, PACK_JURISDICTION, none ? COMMON_GROUND : id);
     return pack != NULL ? &pack->as.jurisdiction : NULL;
-}
-
-const char *pack_message(const struct pack_set *set, const char *key)
-{
-    for (uint32_t i = set->pack_count; i > 0; i--) {
-        const struct pack *pack = set->packs[i - 1];
-        if (pack->kind != PACK_MESSAGES || strcmp(pack->as.messages.language, "en") != 0)
-            continue;
-        const cJSON *text = cJSON_GetObjectItemCaseSensitive(pack->as.messages.texts, key);
-        if (text != NULL)
-            return text->valuestring;
-    }
-    return key;
 }
 
 uint32_t pack_set_count(const struct pack_set *set)

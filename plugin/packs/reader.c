@@ -270,6 +270,15 @@ int32_t reader_id_check(struct reader *reader, const cJSON *object, const char *
     return CFOIL_OK;
 }
 
+int32_t reader_pattern_check(const struct reader *reader, const char *language, const char *text,
+                             const struct message_name *names, size_t count, uint32_t *used)
+{
+    struct message_fault fault = {0, NULL};
+    if (message_check(language, text, names, count, used, &fault))
+        return CFOIL_OK;
+    return reader_fault(reader, "not a message pattern; after %u bytes: %s", (unsigned)fault.offset, fault.what);
+}
+
 int32_t reader_texts_check(struct reader *reader, const cJSON *texts, size_t maximum)
 {
     const struct field text = {"", FIELD_TEXT, true, 1, (int64_t)maximum};

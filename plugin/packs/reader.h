@@ -8,6 +8,7 @@
 #include "model/error.h"
 #include "packs/arena.h"
 #include "packs/json_scan.h"
+#include "packs/message_format.h"
 #include "packs/pack.h"
 
 struct reader {
@@ -36,6 +37,8 @@ struct field {
 #define TEXT_ID_MAX   40
 #define TEXT_LINE_MAX 120
 #define TEXT_LONG_MAX 240
+/* And of what stands for such a text in another language, whose letters may take three bytes each. */
+#define TEXT_TRANSLATED_MAX 720
 
 /* Tells a fault at the current path. Returns CFOIL_E_DATA_SCHEMA. */
 int32_t reader_fault(const struct reader *reader, const char *format, ...) ERROR_FORMAT(2, 3);
@@ -64,6 +67,10 @@ int32_t reader_source(struct reader *reader, const cJSON *object, const char *ke
 
 /* Letters, digits, '-' and '.' only: what may stand in a file name and in JSON. */
 int32_t reader_id_check(struct reader *reader, const cJSON *object, const char *key);
+
+/* Is the text at the present path a message pattern of the language with none but these names? */
+int32_t reader_pattern_check(const struct reader *reader, const char *language, const char *text,
+                             const struct message_name *names, size_t count, uint32_t *used);
 
 /* An object of texts under keys of any name. */
 int32_t reader_texts_check(struct reader *reader, const cJSON *texts, size_t maximum);

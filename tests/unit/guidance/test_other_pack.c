@@ -116,7 +116,7 @@ static void a_check_without_a_hint_has_an_empty_one(void **state)
     guidance = case_open(&options);
     case_refuse_on(guidance, CFOIL_CHANNEL_INFRARED);
     case_refuse_on(guidance, CFOIL_CHANNEL_THREAD);
-    assert_string_equal(case_step(guidance).hint, pack_message(case_packs, "machine.attempts.differing"));
+    assert_string_equal(case_step(guidance).hint, pack_message(case_packs, "en", "machine.attempts.differing"));
     case_close(guidance);
 }
 
@@ -141,7 +141,7 @@ static void a_machine_that_gave_no_reason_is_told_so(void **state)
     case_refuse(guidance, CFOIL_REASON_NONE);
     cfoil_step step = case_answer_all(guidance, GOOD);
     assert_int_equal(step.advice, CFOIL_ADVICE_TAKE);
-    assert_non_null(strstr(step.reasons, pack_message(case_packs, "machine.reason.none")));
+    assert_non_null(strstr(step.reasons, pack_message(case_packs, "en", "machine.reason.none")));
     case_close(guidance);
     guidance = case_plain();
     case_condition_add(guidance, CFOIL_CONDITION_FAULT);
@@ -150,11 +150,11 @@ static void a_machine_that_gave_no_reason_is_told_so(void **state)
     assert_int_equal(guidance_answer(guidance, note->checks[0].id, GOOD, &case_error), CFOIL_OK);
     step = case_answer_all(guidance, GOOD);
     assert_int_equal(step.advice, CFOIL_ADVICE_TAKE);
-    assert_non_null(strstr(step.reasons, pack_message(case_packs, "machine.reason.device_condition")));
+    assert_non_null(strstr(step.reasons, pack_message(case_packs, "en", "machine.reason.device_condition")));
     case_close(guidance);
     guidance = case_plain();
     step = case_answer_all(guidance, GOOD);
-    assert_non_null(strstr(step.reasons, pack_message(case_packs, "machine.said_nothing")));
+    assert_non_null(strstr(step.reasons, pack_message(case_packs, "en", "machine.said_nothing")));
     case_close(guidance);
 }
 

@@ -75,11 +75,11 @@ static const char good_jurisdiction[] =
     "\"sources\": {\"law\": \"a law\"}}\n";                                                        /* 10 */
 
 static const char good_messages[] =
-    "{\n"                                                                               /* 1 */
-    "\"schema\": \"counterfoil.messages/1\", \"id\": \"shop\", \"language\": \"en\",\n" /* 2 */
-    "\"version\": \"1\", \"reviewed\": \"2026-02-28\", \"source\": \"own\",\n"          /* 3 */
-    "\"messages\": {\"caution\": \"Take care.\",\n"                                     /* 4 */
-    "  \"other\": \"Other.\"}}\n";                                                      /* 5 */
+    "{\n"                                                                                                /* 1 */
+    "\"schema\": \"counterfoil.messages/1\", \"id\": \"shop\", \"language\": \"en\",\n"                  /* 2 */
+    "\"version\": \"1\", \"reviewed\": \"2026-02-28\", \"source\": \"own\", \"native_review\": false,\n" /* 3 */
+    "\"messages\": {\"caution\": \"Take care.\",\n"                                                      /* 4 */
+    "  \"other\": \"Other.\"}}\n";                                                                       /* 5 */
 
 /* A copy of `text` with the first `from` replaced by `to`; the caller frees it. NULL when `from` is not in it. */
 static inline char *text_spoil(const char *text, const char *from, const char *to)

@@ -355,15 +355,15 @@ static void messages_judge_nobody(void **state)
         const struct pack *pack = pack_set_at(set, i);
         if (pack->kind != PACK_MESSAGES)
             continue;
-        assert_int_equal(pack->as.messages.count, cJSON_GetArraySize(pack->as.messages.texts));
+        assert_int_equal(pack->as.messages.message_count, cJSON_GetArraySize(pack->as.messages.messages));
         const cJSON *text;
-        cJSON_ArrayForEach(text, pack->as.messages.texts)
+        cJSON_ArrayForEach(text, pack->as.messages.messages)
         {
             wording_check(text->valuestring, text->string);
-            assert_string_equal(pack_message(set, text->string), text->valuestring);
+            assert_string_equal(pack_message(set, "en", text->string), text->valuestring);
         }
     }
-    assert_string_not_equal(pack_message(set, "caution"), "caution");
+    assert_string_not_equal(pack_message(set, "en", "caution"), "caution");
 }
 
 static void every_built_in_file_is_one_good_pack(void **state)

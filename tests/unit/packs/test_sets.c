@@ -78,10 +78,10 @@ static void a_directory_adds_and_replaces(void **state)
     assert_string_equal(pack_jurisdiction_find(more, "DE")->title, "Test");
     assert_string_not_equal(pack_jurisdiction_find(set, "DE")->title, "Test");
     /* A shop's own words come before the built-in ones. */
-    assert_string_equal(pack_message(more, "caution"), "Take care.");
-    assert_string_not_equal(pack_message(set, "caution"), "Take care.");
-    assert_string_equal(pack_message(more, "advice.take.title"), pack_message(set, "advice.take.title"));
-    assert_string_equal(pack_message(more, "no.such.key"), "no.such.key");
+    assert_string_equal(pack_message(more, "en", "caution"), "Take care.");
+    assert_string_not_equal(pack_message(set, "en", "caution"), "Take care.");
+    assert_string_equal(pack_message(more, "en", "advice.take.title"), pack_message(set, "en", "advice.take.title"));
+    assert_string_equal(pack_message(more, "en", "no.such.key"), "no.such.key");
     /* The packs that both hold outlive the older set. */
     pack_set_release(set);
     assert_non_null(pack_note_find(pack_currency_find(more, "EUR"), 5000, NULL));
@@ -103,8 +103,8 @@ static void messages_of_another_language_are_kept_apart(void **state)
     struct pack_set *set = set_create();
     struct pack_set *more;
     assert_int_equal(pack_set_extend(set, folder, &more, NULL), CFOIL_OK);
-    assert_string_equal(pack_message(more, "caution"), pack_message(set, "caution"));
-    assert_string_equal(pack_message(more, "other"), "other");
+    assert_string_equal(pack_message(more, "en", "caution"), pack_message(set, "en", "caution"));
+    assert_string_equal(pack_message(more, "en", "other"), "other");
     pack_set_release(more);
     pack_set_release(set);
     file_remove("de.json");
@@ -245,7 +245,8 @@ static void one_file_is_checked(void **state)
     check_expect(good_currency, CFOIL_OK,
                  "XTS pack: 2 denomination rows, 2 series, 3 checks, every fact with a source");
     check_expect(good_jurisdiction, CFOIL_OK, "XX jurisdiction: Test; as of 2026-01-31, one source; local law decides");
-    check_expect(good_messages, CFOIL_OK, "shop messages: 2 texts, language en");
+    check_expect(good_messages, CFOIL_OK,
+                 "shop messages: 2 messages, 0 texts of packs, language en, not reviewed by a native speaker");
     check_expect("{}", CFOIL_E_DATA_SCHEMA, "one.json: top level: line 1: the key 'schema' is missing");
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     char summary[16];
