@@ -8,7 +8,7 @@
 
 static const struct field serial_fields[] = {
     FIELDS_OF_A_FACT,
-    {"series", FIELD_TEXT, true, 1, TEXT_ID_MAX},
+    {"series", FIELD_TEXT, false, 1, TEXT_ID_MAX}, /* missing: several series have this form */
     {"form", FIELD_TEXT, true, 1, 31},
     {"letters_not_used", FIELD_TEXT, false, 1, 26},
     {"hint", FIELD_TEXT, false, 1, TEXT_LONG_MAX},
@@ -151,7 +151,7 @@ static int32_t rule_read(struct reader *reader, const cJSON *object, const struc
     rule->letters_not_used = member_text(object, "letters_not_used");
     rule->hint = member_text(object, "hint");
     rule->prefix_means = member_text(object, "prefix_means");
-    if (pack_series_find(currency, rule->series) == NULL)
+    if (rule->series[0] != '\0' && pack_series_find(currency, rule->series) == NULL)
         return reader_fault_at(reader, "series", "there is no series '%s' in this pack", rule->series);
     if (strspn(rule->form, "LD*") != strlen(rule->form))
         return reader_fault_at(reader, "form", "may hold L for a letter, D for a digit and * for a star only");
