@@ -27,6 +27,15 @@ extern "C" {
 /* The version of this interface; an adapter states the one it was built for. */
 #define CFOIL_ADAPTER_API 1
 
+/* Before the entry of an adapter in a shared library of its own: makes it visible to the loader. */
+#if defined(_WIN32)
+#define CFOIL_ADAPTER_EXPORT __declspec(dllexport)
+#elif defined(__GNUC__)
+#define CFOIL_ADAPTER_EXPORT __attribute__((visibility("default")))
+#else
+#define CFOIL_ADAPTER_EXPORT
+#endif
+
 /* How far an adapter has been proved. */
 enum {
     CFOIL_MATURITY_EXPERIMENTAL = 1,
@@ -198,6 +207,17 @@ typedef struct cfoil_adapter {
 
     const void *extension; /* NULL; reserved for a later interface */
 } cfoil_adapter;
+
+/*
+ * The entry of an adapter that is a shared library of its own (cfoil_adapter_load): the one symbol such a file must
+ * export. `version` is the CFOIL_ADAPTER_API of the library that asks. Answer with the table made for that version, or
+ * NULL when there is none. It may be called more than once and from any thread; the table must be the same each time.
+ * The file stays loaded while a context knows the table. It is unloaded afterwards, so it must start no thread and
+ * leave nothing behind that refers to its code. It needs no library of ours to link with: only this header.
+ */
+#define CFOIL_ADAPTER_ENTRY "counterfoil_adapter_entry"
+typedef const cfoil_adapter *(*cfoil_adapter_entry)(uint32_t version);
+CFOIL_ADAPTER_EXPORT const cfoil_adapter *counterfoil_adapter_entry(uint32_t version);
 
 #ifdef __cplusplus
 } /* extern "C" */

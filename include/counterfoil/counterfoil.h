@@ -102,6 +102,7 @@ enum {
     CFOIL_E_ARGUMENT_PORT = 0x0701,        /* the port string is not understood */
     CFOIL_E_ARGUMENT_ADAPTER = 0x0801,     /* the adapter table is not valid */
     CFOIL_E_ARGUMENT_SETTING = 0x0901,     /* an adapter setting is unknown or has a bad value */
+    CFOIL_E_ARGUMENT_PATH = 0x0a01,        /* the path of an adapter file names no folder */
     CFOIL_E_STATE_STALE = 0x0102,          /* the handle is closed */
     CFOIL_E_STATE_SHUTDOWN = 0x0202,       /* the context is shutting down */
     CFOIL_E_STATE_NOT_READY = 0x0302,      /* the device is not ready for this command */
@@ -131,6 +132,9 @@ enum {
     CFOIL_E_DATA_SCHEMA = 0x0307,  /* JSON, but not what the format asks for */
     CFOIL_E_DATA_SIZE = 0x0407,    /* larger than the format allows */
     CFOIL_E_DATA_TRACE = 0x0507,   /* the trace file is not valid, or the replay departs from it */
+    CFOIL_E_DATA_LIBRARY = 0x0607, /* the system's loader does not take the adapter file */
+    CFOIL_E_DATA_ENTRY = 0x0707,   /* the shared library has no adapter entry */
+    CFOIL_E_DATA_VERSION = 0x0807, /* the adapter was built for another version of adapter.h */
     CFOIL_E_LEDGER_OPEN = 0x0108,
     CFOIL_E_LEDGER_BUSY = 0x0208, /* another process holds the ledger; try again */
     CFOIL_E_LEDGER_FULL = 0x0308, /* no room on the disk */
@@ -684,7 +688,7 @@ CFOIL_API int32_t cfoil_pack_check(cfoil_context *context, const char *path, cha
 
 /**
  * List what is loaded: packs (id, kind, version), denominations with their series, jurisdictions, adapters with
- * maturity, as JSON (schema "counterfoil.catalogue/1").
+ * maturity and origin, as JSON (schema "counterfoil.catalogue/1").
  *
  * @param context   not NULL
  * @param buffer    receives the text
@@ -746,6 +750,25 @@ CFOIL_API int32_t cfoil_adapter_register(cfoil_context *context, const struct cf
  * @example        cfoil_adapter_describe(context, "/etc/shop/detector.json");
  */
 CFOIL_API int32_t cfoil_adapter_describe(cfoil_context *context, const char *path);
+
+/**
+ * Load an adapter that stands in a shared library of its own, and make it known with the id that its table gives. All
+ * or nothing. What is in the file runs in this process with all its rights, from the moment it is loaded: load only
+ * files that nobody but the administrator can replace.
+ *
+ * @param context  not NULL
+ * @param path     path of the file, absolute or beginning with "./"; it must name a folder, since no search path is used
+ * @ownership      nothing passes; the context keeps the file loaded until it is closed, after its last lane
+ * @thread         any
+ * @blocks         for the loading of the file, and for whatever the file itself does when it is loaded
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_NULL, _TEXT or _PATH, CFOIL_E_DATA_FILE (not there, a folder, no
+ *                 permission), CFOIL_E_DATA_LIBRARY (with the loader's own line), _ENTRY or _VERSION,
+ *                 CFOIL_E_ARGUMENT_ADAPTER (which member of the table is wrong), CFOIL_E_STATE_EXISTS, CFOIL_E_MEMORY;
+ *                 cfoil_error_read() tells more
+ * @since          0.1.0
+ * @example        cfoil_adapter_load(context, "/usr/lib/shop/libmyadapter.so");
+ */
+CFOIL_API int32_t cfoil_adapter_load(cfoil_context *context, const char *path);
 
 /* ---- Lane ----------------------------------------------------------------------------------------------------- */
 

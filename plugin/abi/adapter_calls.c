@@ -26,7 +26,7 @@ int32_t cfoil_adapter_register(cfoil_context *context, const struct cfoil_adapte
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     result = adapter == NULL ? CFOIL_E_ARGUMENT_NULL : adapter_check(adapter, &error);
     if (result == CFOIL_OK)
-        result = context_adapter_add(context, adapter, &error);
+        result = context_adapter_add(context, adapter, ADAPTER_REGISTERED, &error);
     return handle_leave(entered, result, &error);
 }
 
@@ -53,7 +53,7 @@ static int32_t describe(cfoil_context *context, const char *path, cfoil_error_in
     int32_t result = description_load(&context->memory, path, &made->description, error);
     if (result == CFOIL_OK) {
         described_adapter_make(made->description, &made->adapter);
-        result = context_adapter_add(context, &made->adapter, error);
+        result = context_adapter_add(context, &made->adapter, ADAPTER_DESCRIBED, error);
     }
     if (result != CFOIL_OK) {
         described_release(&context->memory, made);

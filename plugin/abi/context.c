@@ -49,6 +49,7 @@ static void context_free(cfoil_context *context)
     pack_set_release(context->packs);
     memory_release(&memory, context->adapters);
     context_described_free(context);
+    context_loaded_free(context);
     if (context->calls_left != NULL)
         os_condition_destroy(&memory, context->calls_left);
     if (context->lock != NULL)
@@ -67,7 +68,7 @@ static int32_t context_fill(cfoil_context *context)
     if (context->adapters == NULL)
         return CFOIL_E_MEMORY;
     for (uint32_t i = 0; i < count; i++)
-        context->adapters[i] = builtin_adapters[i];
+        context->adapters[i] = (struct known_adapter){builtin_adapters[i], ADAPTER_BUILT_IN};
     context->adapter_count = count;
     return pack_set_create(&context->memory, &context->packs, NULL);
 }
@@ -186,21 +187,21 @@ int32_t cfoil_error_read(const void *handle, cfoil_error_info *info)
 static const cfoil_adapter *adapter_find(const cfoil_context *context, const char *id)
 {
     for (uint32_t i = 0; i < context->adapter_count; i++) {
-        if (strcmp(context->adapters[i]->id, id) == 0)
-            return context->adapters[i];
+        if (strcmp(context->adapters[i].table->id, id) == 0)
+            return context->adapters[i].table;
     }
     return NULL;
 }
 
 /* Called with the lock held. */
-static int32_t adapter_add(cfoil_context *context, const cfoil_adapter *adapter)
+static int32_t adapter_add(cfoil_context *context, const cfoil_adapter *adapter, enum adapter_origin origin)
 {
     uint32_t count = context->adapter_count;
-    const cfoil_adapter **grown = memory_allocate(&context->memory, (count + 1) * sizeof *grown);
+    struct known_adapter *grown = memory_allocate(&context->memory, (count + 1) * sizeof *grown);
     if (grown == NULL)
         return CFOIL_E_MEMORY;
     memcpy(grown, context->adapters, count * sizeof *grown);
-    grown[count] = adapter;
+    grown[count] = (struct known_adapter){adapter, origin};
     memory_release(&context->memory, context->adapters);
     context->adapters = grown;
     context->adapter_count = count + 1;
@@ -215,11 +216,12 @@ const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id
     return found;
 }
 
-int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, cfoil_error_info *error)
+int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, enum adapter_origin origin,
+                            cfoil_error_info *error)
 {
     os_mutex_lock(context->lock);
     bool known = adapter_find(context, adapter->id) != NULL;
-    int32_t result = known ? CFOIL_E_STATE_EXISTS : adapter_add(context, adapter);
+    int32_t result = known ? CFOIL_E_STATE_EXISTS : adapter_add(context, adapter, origin);
     os_mutex_unlock(context->lock);
     if (known)
         error_set(error, result, 0, "registry", "An adapter with the id '%s' is known already.", adapter->id);

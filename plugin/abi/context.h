@@ -13,7 +13,11 @@
 const cfoil_adapter *context_adapter_find(cfoil_context *context, const char *id);
 
 /* CFOIL_E_STATE_EXISTS when the id is in use. The table must stay valid until the context ends. */
-int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, cfoil_error_info *error);
+int32_t context_adapter_add(cfoil_context *context, const cfoil_adapter *adapter, enum adapter_origin origin,
+                            cfoil_error_info *error);
+
+/* Unloads the adapters that came from files of their own. No lane may use one any more. */
+void context_loaded_free(cfoil_context *context);
 
 /* Frees the adapters that were made from descriptions. No lane may use one any more. */
 void context_described_free(cfoil_context *context);

@@ -26,9 +26,18 @@ struct handle {
     cfoil_error_info error; /* the last failure, under the context's lock */
 };
 
+/* Whose word an adapter's table, and the maturity in it, is. */
+enum adapter_origin { ADAPTER_BUILT_IN, ADAPTER_REGISTERED, ADAPTER_DESCRIBED, ADAPTER_FILE };
+
+struct known_adapter {
+    const cfoil_adapter *table;
+    enum adapter_origin origin;
+};
+
 struct described_adapter;
 struct lane;
 struct ledger;
+struct loaded_adapter;
 struct pack_set;
 
 struct cfoil_context {
@@ -42,9 +51,10 @@ struct cfoil_context {
     struct os_condition *calls_left; /* a handle lost a user */
     int32_t shutdown;
     struct pack_set *packs;
-    const cfoil_adapter **adapters;
+    struct known_adapter *adapters;
     uint32_t adapter_count;
     struct described_adapter *described; /* the context's own: tables made from descriptions */
+    struct loaded_adapter *loaded;       /* the context's own: files with a table in them */
     struct handle *open;                 /* list of open handles */
     struct handle *waiting;              /* closed handles, oldest first */
     struct handle *waiting_last;

@@ -54,6 +54,11 @@ int32_t cfoil_pack_check(cfoil_context *context, const char *path, char *buffer,
     return handle_leave(entered, result != CFOIL_OK ? result : exported, &error);
 }
 
+static const char *const origin_words[] = {[ADAPTER_BUILT_IN] = "built_in",
+                                           [ADAPTER_REGISTERED] = "registered",
+                                           [ADAPTER_DESCRIBED] = "described",
+                                           [ADAPTER_FILE] = "file"};
+
 static bool adapters_describe(cfoil_context *context, cJSON *catalogue)
 {
     cJSON *list = json_array_add(catalogue, "adapters");
@@ -61,9 +66,10 @@ static bool adapters_describe(cfoil_context *context, cJSON *catalogue)
     os_mutex_lock(context->lock);
     for (uint32_t i = 0; good && i < context->adapter_count; i++) {
         cJSON *item = json_object_add(list, NULL);
-        good = json_text_add(item, "id", context->adapters[i]->id) &&
-               json_text_add(item, "name", context->adapters[i]->name) &&
-               json_text_add(item, "maturity", name_maturity(context->adapters[i]->maturity));
+        const cfoil_adapter *table = context->adapters[i].table;
+        good = json_text_add(item, "id", table->id) && json_text_add(item, "name", table->name) &&
+               json_text_add(item, "maturity", name_maturity(table->maturity)) &&
+               json_text_add(item, "origin", origin_words[context->adapters[i].origin]);
     }
     os_mutex_unlock(context->lock);
     return good;

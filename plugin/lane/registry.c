@@ -11,6 +11,10 @@
 /* docs/word-carrier.md: the longest block. */
 #define WORDS_FRAME_MAX 80
 
+#define CAPABILITIES_KNOWN                                                                                             \
+    ((uint32_t)(CFOIL_ADAPTER_ESCROW | CFOIL_ADAPTER_INHIBIT | CFOIL_ADAPTER_COUNTER | CFOIL_ADAPTER_MEMORY |          \
+                CFOIL_ADAPTER_WORDS | CFOIL_ADAPTER_LINES))
+
 static int32_t fault(cfoil_error_info *error, const char *member, const char *rule)
 {
     return error_set(error, CFOIL_E_ARGUMENT_ADAPTER, 0, "registry", "Adapter table: %s %s.", member, rule);
@@ -29,6 +33,8 @@ static int32_t limits_check(const cfoil_adapter *adapter, cfoil_error_info *erro
         return fault(error, "maturity", "must be one of CFOIL_MATURITY_*");
     if (adapter->frame_max < 1 || adapter->frame_max > 4096)
         return fault(error, "frame_max", "must be 1 to 4096");
+    if ((adapter->capabilities & ~CAPABILITIES_KNOWN) != 0)
+        return fault(error, "capabilities", "must have only the bits CFOIL_ADAPTER_* of this library");
     uint32_t seams = adapter->capabilities & (CFOIL_ADAPTER_WORDS | CFOIL_ADAPTER_LINES);
     if (seams == (CFOIL_ADAPTER_WORDS | CFOIL_ADAPTER_LINES))
         return fault(error, "capabilities", "must not have both WORDS and LINES");
@@ -66,8 +72,8 @@ int32_t adapter_check(const cfoil_adapter *adapter, cfoil_error_info *error)
         return fault(error, "name", "must be 1 to 64 bytes of UTF-8");
     if (adapter->open == NULL || adapter->step == NULL || adapter->command == NULL)
         return fault(error, "open, step and command", "must not be NULL");
-    if (adapter->extension != NULL)
-        return fault(error, "extension", "must be NULL");
+    if (adapter->reserved != 0 || adapter->extension != NULL)
+        return fault(error, "reserved and extension", "must be 0 and NULL");
     int32_t result = limits_check(adapter, error);
     return result != CFOIL_OK ? result : line_check(&adapter->line, error);
 }

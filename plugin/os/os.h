@@ -48,4 +48,26 @@ intptr_t os_signal_handle(const struct os_signal *signal);
 enum { OS_READY_PORT = 1, OS_READY_SIGNAL = 2 };
 int os_wait(intptr_t port, const struct os_signal *signal, uint64_t until_us);
 
+/* Shared libraries that are loaded by name of the file. What is loaded runs at once, with all rights of the process. */
+struct os_library;
+enum os_library_result {
+    OS_LIBRARY_OPEN = 0,
+    OS_LIBRARY_NO_FILE, /* nothing there that could be read */
+    OS_LIBRARY_REFUSED, /* a file, but the system's loader does not take it */
+    OS_LIBRARY_NO_MEMORY
+};
+struct os_library_fault {
+    int32_t os_code;
+    char line[200]; /* why, without the file's name */
+};
+typedef void (*os_function)(void);
+
+/* `path` is taken as it is: with a folder in it no search path is used. Names are resolved at once, and none of them
+ * serves other libraries. `*library` is NULL unless the answer is OS_LIBRARY_OPEN. */
+enum os_library_result os_library_open(const struct memory *memory, const char *path, struct os_library **library,
+                                       struct os_library_fault *fault);
+void os_library_close(const struct memory *memory, struct os_library *library);      /* NULL is harmless */
+os_function os_library_function(const struct os_library *library, const char *name); /* NULL = no such symbol */
+bool os_path_has_folder(const char *path);
+
 #endif

@@ -17,6 +17,7 @@
 static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_ACCEPT] = "accept",
     [OPTION_ADAPTER] = "adapter",
+    [OPTION_ADAPTER_FILE] = "adapter-file",
     [OPTION_COUNT] = "count",
     [OPTION_CURRENCY] = "currency",
     [OPTION_DESCRIPTION] = "description",

@@ -13,6 +13,7 @@ enum { TOOL_OK = 0, TOOL_FAILED = 1, TOOL_USAGE = 2 };
 enum option_id {
     OPTION_ACCEPT,
     OPTION_ADAPTER,
+    OPTION_ADAPTER_FILE,
     OPTION_COUNT,
     OPTION_CURRENCY,
     OPTION_DESCRIPTION,
@@ -43,7 +44,7 @@ struct option_use {
     const char *text;        /* for the help */
 };
 
-#define OPTION_USES_MAX 20
+#define OPTION_USES_MAX 24
 
 struct arguments {
     const char *values[OPTION_TOTAL]; /* NULL = not given; "" for an option that takes no value */

@@ -21,6 +21,11 @@
     {                                                                                                                  \
         OPTION_DESCRIPTION, false, "FILE", "also load this description of a device; its id is then an adapter"         \
     }
+#define ADAPTER_FILE_OPTION                                                                                            \
+    {                                                                                                                  \
+        OPTION_ADAPTER_FILE, false, "PATH",                                                                            \
+            "also load the adapter in this shared library, ./FILE or /FOLDER/FILE; its code runs with your rights"     \
+    }
 
 static const struct option_use watch_options[] = {
     {OPTION_ADAPTER, true, "ID", "what the machine speaks, for example cctalk; 'counterfoil catalogue' lists them"},
@@ -36,6 +41,7 @@ static const struct option_use watch_options[] = {
     {OPTION_LEDGER, false, "FILE", "record every presentation in this ledger; it is made when missing"},
     {OPTION_LANE, false, "NAME", "name of the lane, for the record"},
     DESCRIPTION_OPTION,
+    ADAPTER_FILE_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };
@@ -63,6 +69,7 @@ static const struct option_use till_options[] = {
     {OPTION_JSON, false, NULL,
      "one JSON object a line on standard output (events, cases, records); the talk goes to standard error"},
     DESCRIPTION_OPTION,
+    ADAPTER_FILE_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };
@@ -101,6 +108,7 @@ static const struct option_use pack_options[] = {
 
 static const struct option_use catalogue_options[] = {
     DESCRIPTION_OPTION,
+    ADAPTER_FILE_OPTION,
     PACKS_OPTION,
     END_OF_OPTIONS,
 };

@@ -66,6 +66,12 @@ int host_open(const struct arguments *arguments, enum ledger_use use, struct hos
         if (result != CFOIL_OK)
             code = failure_report(host->context, result, "cannot use the description of --description");
     }
+    const char *adapter_file = arguments->values[OPTION_ADAPTER_FILE];
+    if (code == TOOL_OK && adapter_file != NULL) {
+        result = cfoil_adapter_load(host->context, adapter_file);
+        if (result != CFOIL_OK)
+            code = failure_report(host->context, result, "cannot load the adapter of --adapter-file");
+    }
     const char *path = arguments->values[OPTION_LEDGER];
     if (code == TOOL_OK && path != NULL)
         code = ledger_open(path, use, host);

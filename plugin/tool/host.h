@@ -17,7 +17,7 @@ struct host {
 /* What to do with the file of --ledger. */
 enum ledger_use { LEDGER_READ, LEDGER_WRITE };
 
-/* Opens a context, adds --packs and --description, opens --ledger when given. On failure writes one line and returns
+/* Opens a context, adds --packs, --description and --adapter-file, opens --ledger when given. On failure writes one line and returns
  * the exit code. */
 int host_open(const struct arguments *arguments, enum ledger_use use, struct host *host);
 void host_close(struct host *host);

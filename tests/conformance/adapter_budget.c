@@ -70,7 +70,8 @@ static bool play(struct trial *trial, const cfoil_adapter *timed)
 
 void adapter_step_time(struct trial *trial)
 {
-    const cfoil_adapter *bare = bare_find(trial->options->adapter);
+    const cfoil_adapter *loaded = trial->suite->loaded;
+    const cfoil_adapter *bare = loaded != NULL ? loaded : bare_find(trial->options->adapter);
     if (bare == NULL || trial->suite->last_trace[0] == '\0') {
         skip(trial, bare == NULL ? "not an adapter of this suite's own build" : "no case before has recorded a trace");
         return;

@@ -64,4 +64,9 @@ extern const struct conformance_case adapter_cases[];
 /* How long the bare adapter works in each step. */
 void adapter_step_time(struct trial *trial);
 
+/* Loads the adapter in a shared library as the library does, and finds its table; the lanes load it anew through the
+ * public interface. False = a mistake, told to stderr. */
+struct os_library;
+bool adapter_file_open(const char *path, struct os_library **library, const cfoil_adapter **adapter);
+
 #endif

@@ -1,8 +1,10 @@
 /*
  * counterfoil-conform: which cases are tried on this port, in which order, and what is kept of each?
  */
+#include "adapter_lane.h"
 #include "line.h"
 #include "options.h"
+#include "os/os.h"
 #include "report.h"
 #include "suite.h"
 
@@ -193,36 +195,49 @@ static void stop_prepare(void)
     sigaction(SIGPIPE, &action, NULL);
 }
 
+static int suite_run(const struct options *options, const cfoil_adapter *loaded)
+{
+    struct selection selection = {.count = 0};
+    cases_select(options, &selection);
+    if (selection.count == 0) {
+        fprintf(stderr, "counterfoil-conform: no case fits; see --list\n");
+        return 2;
+    }
+    if (options->list) {
+        report_list(selection.cases, selection.count);
+        return 0;
+    }
+    stop_prepare();
+    struct suite suite = {.options = options, .loaded = loaded};
+    strcpy(suite.folder, "/tmp/counterfoil-conform-XXXXXX");
+    if (mkdtemp(suite.folder) == NULL || (options->trace_folder != NULL && access(options->trace_folder, W_OK) != 0)) {
+        fprintf(stderr, "counterfoil-conform: a folder for traces cannot be used; does --trace name one?\n");
+        rmdir(suite.folder);
+        return 2;
+    }
+    int status = port_check(&suite);
+    if (status == 0)
+        status = cases_run(&suite, &selection);
+    line_close(suite.line);
+    if (suite.last_trace[0] != '\0' && options->trace_folder == NULL)
+        unlink(suite.last_trace);
+    rmdir(suite.folder);
+    return status;
+}
+
 int main(int count, char **arguments)
 {
     struct options options;
     int status = options_read(count, arguments, &options);
     if (status != 0)
         return status == 1 ? 0 : status;
-    struct selection selection = {.count = 0};
-    cases_select(&options, &selection);
-    if (selection.count == 0) {
-        fprintf(stderr, "counterfoil-conform: no case fits; see --list\n");
+    struct os_library *library = NULL;
+    const cfoil_adapter *loaded = NULL;
+    if (options.adapter_file != NULL && !adapter_file_open(options.adapter_file, &library, &loaded))
         return 2;
-    }
-    if (options.list) {
-        report_list(selection.cases, selection.count);
-        return 0;
-    }
-    stop_prepare();
-    struct suite suite = {.options = &options};
-    strcpy(suite.folder, "/tmp/counterfoil-conform-XXXXXX");
-    if (mkdtemp(suite.folder) == NULL || (options.trace_folder != NULL && access(options.trace_folder, W_OK) != 0)) {
-        fprintf(stderr, "counterfoil-conform: a folder for traces cannot be used; does --trace name one?\n");
-        rmdir(suite.folder);
-        return 2;
-    }
-    status = port_check(&suite);
-    if (status == 0)
-        status = cases_run(&suite, &selection);
-    line_close(suite.line);
-    if (suite.last_trace[0] != '\0' && options.trace_folder == NULL)
-        unlink(suite.last_trace);
-    rmdir(suite.folder);
+    if (loaded != NULL)
+        options.adapter = loaded->id;
+    status = suite_run(&options, loaded);
+    os_library_close(&memory_heap, library);
     return status;
 }

@@ -12,9 +12,11 @@ static const char help[] =
     "  counterfoil-conform --adapter NAME --port PORT [option]...\n"
     "  counterfoil-conform --adapter NAME --list\n"
     "\n"
-    "  --adapter NAME         cctalk, mdb, described, or another built-in adapter\n"
+    "  --adapter NAME         cctalk, mdb, described, or another built-in adapter; not needed with --adapter-file\n"
     "  --port PORT            serial:DEVICE, tcp:HOST:PORT, or trace:FILE (repeats a wire case offline)\n"
     "  --description FILE     the device's description, for --adapter described\n"
+    "  --adapter-file PATH    the adapter in this shared library, ./FILE or /FOLDER/FILE; its code runs with your "
+    "rights\n"
     "  --settings TEXT        settings of the adapter, \"key=value;key=value\"; address and check are used by wire "
     "cases\n"
     "  --cases GLOB           only cases whose id fits, for example 'cctalk/framing/*'\n"
@@ -71,8 +73,12 @@ static int rule_apply(const struct rule *rule, const char *name, const char *val
     return 0;
 }
 
-static int options_check(const struct options *options)
+static int options_check(struct options *options)
 {
+    if (options->adapter_file != NULL && (options->adapter != NULL || options->description != NULL))
+        return mistake("--adapter-file", "names the adapter itself: leave --adapter and --description out");
+    if (options->adapter_file != NULL)
+        options->adapter = ""; /* its id is known once it is loaded */
     if (options->adapter == NULL)
         return mistake("--adapter", "is required");
     if (options->port == NULL && !options->list)
@@ -90,6 +96,7 @@ int options_read(int count, char **arguments, struct options *options)
         {.name = "--adapter", .text = &options->adapter},
         {.name = "--port", .text = &options->port},
         {.name = "--description", .text = &options->description},
+        {.name = "--adapter-file", .text = &options->adapter_file},
         {.name = "--settings", .text = &options->settings},
         {.name = "--cases", .text = &options->cases},
         {.name = "--junit", .text = &options->junit},

@@ -14,6 +14,11 @@ void report_begin(const struct options *options, unsigned count)
         printf("TAP version 14\n1..%u\n", count);
     else
         printf("%u cases on %s with adapter %s\n", count, options->port, options->adapter);
+    cfoil_line line;
+    enum transport_way way;
+    if (!line_protocol(options->adapter, &way, &line))
+        printf("%sno wire cases know what '%s' speaks: only the adapter cases are run, without a look at the wire\n",
+               options->tap ? "# " : "", options->adapter);
     fflush(stdout);
 }
 
@@ -58,6 +63,7 @@ static void tap_trial(unsigned number, const struct trial *trial, const struct l
 
 static void text_trial(const struct trial *trial, const struct line *line)
 {
+    const char *file = trial->options->adapter_file;
     static const char *const words[] = {"pass", "skip", "FAIL"};
     const struct conformance_case *item = trial->item;
     printf("%s  %-40s %6.1f s", words[trial->result], item->id, (double)trial->took_us / 1000000);
@@ -79,8 +85,9 @@ static void text_trial(const struct trial *trial, const struct line *line)
         printf("      repeat it offline: counterfoil-conform --adapter %s --cases %s --port trace:%s\n",
                trial->options->adapter, item->id, trial->evidence);
     else
-        printf("      look at it offline: counterfoil watch --adapter %s --port trace:%s\n", trial->options->adapter,
-               trial->evidence);
+        printf("      look at it offline: counterfoil watch %s%s%s--adapter %s --port trace:%s\n",
+               file != NULL ? "--adapter-file " : "", file != NULL ? file : "", file != NULL ? " " : "",
+               trial->options->adapter, trial->evidence);
 }
 
 void report_trial(const struct options *options, unsigned number, const struct trial *trial, const struct line *line)

@@ -24,6 +24,7 @@ struct options {
     const char *adapter;
     const char *port;
     const char *description;
+    const char *adapter_file; /* a shared library with the adapter in it */
     const char *settings;
     const char *cases; /* a glob, NULL = all */
     const char *junit;
@@ -39,11 +40,12 @@ struct options {
 /* What one run learns and later cases use. */
 struct suite {
     const struct options *options;
-    struct line *line;          /* the port, while wire cases run */
-    bool silent;                /* the device did not answer at all */
-    char settings[64];          /* how it answered: "address=40;check=sum", or "" */
-    char folder[64];            /* for traces of the adapter cases when none is wanted */
-    char last_trace[PATH_SIZE]; /* the recording of the latest adapter case with notes in it */
+    const cfoil_adapter *loaded; /* the table in --adapter-file, or NULL */
+    struct line *line;           /* the port, while wire cases run */
+    bool silent;                 /* the device did not answer at all */
+    char settings[64];           /* how it answered: "address=40;check=sum", or "" */
+    char folder[64];             /* for traces of the adapter cases when none is wanted */
+    char last_trace[PATH_SIZE];  /* the recording of the latest adapter case with notes in it */
 };
 
 enum result { RESULT_PASSED, RESULT_SKIPPED, RESULT_FAILED };

@@ -54,6 +54,7 @@ only sqlite3 ledger
 only libserialport transport
 only sodium ledger
 only pthread os
+only dlfcn os
 only sys/socket transport
 only cjson/ packs model ledger statistics guidance lane abi
 
