@@ -7,6 +7,7 @@
 #include "ledger/chain.h"
 #include "model/error.h"
 #include "model/json.h"
+#include "model/json_scan.h"
 #include "model/names.h"
 #include "model/text.h"
 #include "os/os.h"
@@ -19,16 +20,33 @@
 
 int32_t ledger_body_parse(const char *body, cJSON **parsed)
 {
-    *parsed = cJSON_Parse(body);
-    if (*parsed != NULL)
+    struct json_fault fault;
+    size_t length = strlen(body);
+    *parsed = NULL;
+    /* We write one line each; cJSON alone would let pass what no other reader of JSON takes. */
+    if (strchr(body, '\n') != NULL || strchr(body, '\r') != NULL || !json_scan(body, length, &fault))
         return CFOIL_OK;
-    /* cJSON does not tell why. A second failure, with memory at hand, is the text's. */
-    void *probe = cJSON_malloc(strlen(body) + 1024);
-    if (probe == NULL)
-        return CFOIL_E_MEMORY;
-    cJSON_free(probe);
-    *parsed = cJSON_Parse(body);
-    return CFOIL_OK;
+    *parsed = cJSON_ParseWithLength(body, length);
+    return *parsed != NULL ? CFOIL_OK : CFOIL_E_MEMORY; /* what json_scan() has passed, it refuses for nothing else */
+}
+
+/* A text from the file; one that is not UTF-8 any more is shown with '?' for what is not ASCII. NULL: SQLite had no
+ * memory. */
+static bool text_shown_add(cJSON *object, const char *key, const char *text)
+{
+    if (text == NULL)
+        return false;
+    size_t length = strlen(text);
+    if (text_utf8_valid(text, length))
+        return json_text_add(object, key, text);
+    char *shown = cJSON_malloc(length + 1);
+    if (shown == NULL)
+        return false;
+    for (size_t i = 0; i <= length; i++)
+        shown[i] = (text[i] & 0x80) != 0 ? '?' : text[i];
+    bool good = json_text_add(object, key, shown);
+    cJSON_free(shown);
+    return good;
 }
 
 /* The body as it stands in the file. One that other hands have made unreadable is shown as text. */
@@ -38,7 +56,7 @@ static bool body_add(cJSON *object, const char *body)
     if (ledger_body_parse(body, &parsed) != CFOIL_OK)
         return false;
     if (parsed == NULL)
-        return json_text_add(object, "body", body);
+        return text_shown_add(object, "body", body);
     cJSON_Delete(parsed);
     cJSON *raw = cJSON_CreateRaw(body);
     if (raw != NULL && cJSON_AddItemToObject(object, "body", raw))
@@ -66,7 +84,7 @@ static bool case_add(cJSON *object, sqlite3_stmt *row)
 {
     if (sqlite3_column_type(row, COLUMN_CASE) == SQLITE_NULL)
         return true;
-    return json_text_add(object, "case_id", text_of(row, COLUMN_CASE)) &&
+    return text_shown_add(object, "case_id", text_of(row, COLUMN_CASE)) &&
            json_text_add(object, "disposition", name_disposition(sqlite3_column_int(row, COLUMN_DISPOSITION)));
 }
 
@@ -74,13 +92,12 @@ static char *entry_json(sqlite3_stmt *row)
 {
     char time[TEXT_TIME_SIZE];
     text_time(sqlite3_column_int64(row, COLUMN_TIME), time);
-    const char *kind = text_of(row, COLUMN_KIND);
     const char *body = text_of(row, COLUMN_BODY);
     cJSON *object = cJSON_CreateObject();
-    bool good = kind != NULL && body != NULL && json_text_add(object, "schema", "counterfoil.entry/1") &&
+    bool good = body != NULL && json_text_add(object, "schema", "counterfoil.entry/1") &&
                 json_integer_add(object, "entry", sqlite3_column_int64(row, COLUMN_NUMBER)) &&
-                json_text_add(object, "time", time) && json_text_add(object, "kind", kind) && case_add(object, row) &&
-                body_add(object, body) && hash_add(object, "previous", row, COLUMN_PREVIOUS) &&
+                json_text_add(object, "time", time) && text_shown_add(object, "kind", text_of(row, COLUMN_KIND)) &&
+                case_add(object, row) && body_add(object, body) && hash_add(object, "previous", row, COLUMN_PREVIOUS) &&
                 hash_add(object, "hash", row, COLUMN_HASH);
     char *text = good ? json_line(object) : NULL;
     cJSON_Delete(object);

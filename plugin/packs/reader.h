@@ -6,8 +6,8 @@
 #define PACKS_READER_H
 
 #include "model/error.h"
+#include "model/json_scan.h"
 #include "packs/arena.h"
-#include "packs/json_scan.h"
 #include "packs/message_format.h"
 #include "packs/pack.h"
 

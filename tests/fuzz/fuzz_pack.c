@@ -1,7 +1,7 @@
 /*
  * Any bytes as a pack file: refused with a reason, or loaded and then usable; never a crash, never half done.
  */
-#include "packs/json_scan.h"
+#include "model/json_scan.h"
 #include "packs/pack_data.h"
 
 #include <stdlib.h>

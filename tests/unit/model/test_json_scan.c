@@ -1,7 +1,7 @@
 /*
  * Strict JSON: what passes, what is refused and on which line, and where a value stands.
  */
-#include "packs/json_scan.h"
+#include "model/json_scan.h"
 #include "test.h"
 
 #include <stdio.h>

@@ -2,8 +2,8 @@
  * Is a text strict JSON (RFC 8259), and on which line does a value stand? Runs before cJSON, which is laxer and keeps
  * no line numbers.
  */
-#ifndef PACKS_JSON_SCAN_H
-#define PACKS_JSON_SCAN_H
+#ifndef MODEL_JSON_SCAN_H
+#define MODEL_JSON_SCAN_H
 
 #include <stdbool.h>
 #include <stddef.h>

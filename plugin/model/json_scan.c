@@ -1,7 +1,7 @@
 /*
  * Is a text strict JSON (RFC 8259), and on which line does a value stand? See json_scan.h.
  */
-#include "packs/json_scan.h"
+#include "model/json_scan.h"
 
 #include "model/text.h"
 
