@@ -113,6 +113,24 @@ static void test_script_limits(void **state)
     expect_script_error(script, 513, "more than 512 steps");
 }
 
+/* A zero byte must not hide the rest of its line. */
+static void test_script_with_zero_byte(void **state)
+{
+    (void)state;
+    static const char script[] = "# text\nwait held\0 for ever";
+    struct run run;
+    char text[TEXT_MOST];
+    run_prepare(&run, "");
+    FILE *file = fopen(run.script, "wb");
+    assert_non_null(file);
+    assert_int_equal(fwrite(script, 1, sizeof script - 1, file), sizeof script - 1);
+    assert_int_equal(fclose(file), 0);
+    const char *const words[] = {"cctalk-simulator", "--check", "--script", run.script, NULL};
+    assert_int_equal(run_words(&run, words, text), 2);
+    assert_non_null(strstr(text, "test.sim:2: a zero byte"));
+    run_remove(&run);
+}
+
 static void test_too_many_faults_at_once(void **state)
 {
     (void)state;
@@ -168,6 +186,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_script_errors),
         cmocka_unit_test(test_script_limits),
+        cmocka_unit_test(test_script_with_zero_byte),
         cmocka_unit_test(test_too_many_faults_at_once),
         cmocka_unit_test(test_options),
         cmocka_unit_test(test_shipped_scripts_are_well_formed),

@@ -36,34 +36,53 @@ static bool line_read(struct script *script, struct words *words)
     return patience ? patience_read(words, &script->patience_ms) : setting->read(words, script->settings);
 }
 
+/* As fgets(), but a zero byte does not hide what comes after it. An empty text: the end. */
+static bool line_take(struct words *words, FILE *stream)
+{
+    size_t length = 0;
+    int character = 0;
+    words->line++;
+    while (length < LINE_BYTES - 1 && character != '\n' && (character = getc(stream)) != EOF) {
+        if (character == '\0')
+            return words_fail(words, "a zero byte, but a script is text");
+        words->text[length++] = (char)character;
+    }
+    words->text[length] = '\0';
+    bool whole = character == '\n' || character == EOF;
+    return whole || words_fail(words, "the line is longer than %d bytes", LINE_BYTES - 2);
+}
+
 static bool lines_read(struct script *script, FILE *stream)
 {
     struct words words = {.file = script->file};
-    while (fgets(words.text, sizeof words.text, stream) != NULL) {
-        words.line++;
-        if (strchr(words.text, '\n') == NULL && !feof(stream))
-            return words_fail(&words, "the line is longer than %d bytes", LINE_BYTES - 2);
-        if (!words_split(&words) || !line_read(script, &words))
+    do {
+        if (!line_take(&words, stream) || !words_split(&words) || !line_read(script, &words))
             return false;
-    }
+    } while (!feof(stream) && !ferror(stream));
     if (ferror(stream))
         return words_fail(&words, "cannot read on: %s", strerror(errno));
     return timeline_check_end(script);
 }
 
-bool script_read(struct script *script, const struct language *language, void *settings, const char *file)
+bool script_read_stream(struct script *script, const struct language *language, void *settings, const char *file,
+                        FILE *stream)
 {
     memset(script, 0, sizeof *script);
     script->file = file;
     script->language = language;
     script->settings = settings;
     script->patience_ms = 60000;
+    return lines_read(script, stream);
+}
+
+bool script_read(struct script *script, const struct language *language, void *settings, const char *file)
+{
     FILE *stream = fopen(file, "r");
     if (stream == NULL) {
         fprintf(stderr, "%s: cannot open the script: %s\n", file, strerror(errno));
         return false;
     }
-    bool good = lines_read(script, stream);
+    bool good = script_read_stream(script, language, settings, file, stream);
     fclose(stream);
     return good;
 }

@@ -6,6 +6,8 @@
 #include "fault.h"
 #include "words.h"
 
+#include <stdio.h>
+
 enum { SCRIPT_STATEMENTS = 512 };
 
 enum wait {
@@ -90,6 +92,9 @@ struct script {
 
 /* Reads the file; on the first error prints "FILE:LINE: what is wrong" on stderr and returns false. */
 bool script_read(struct script *script, const struct language *language, void *settings, const char *file);
+/* The same from a stream that is open already; `file` is its name for errors. */
+bool script_read_stream(struct script *script, const struct language *language, void *settings, const char *file,
+                        FILE *stream);
 
 /* timeline.c */
 bool timeline_read(struct script *script, struct words *words);
