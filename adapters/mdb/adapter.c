@@ -84,6 +84,11 @@ static int32_t adapter_command(void *state, int32_t command, int32_t argument, u
     return mdb_command(session, command, argument);
 }
 
+static void adapter_close(void *state)
+{
+    mdb_claims_leave(state);
+}
+
 static uint16_t word_at(const uint8_t *bytes, uint32_t place)
 {
     return (uint16_t)(bytes[place] | bytes[place + 1] << 8);
@@ -136,4 +141,5 @@ const cfoil_adapter mdb_adapter = {
     .open = adapter_open,
     .step = adapter_step,
     .command = adapter_command,
+    .close = adapter_close,
 };

@@ -72,17 +72,22 @@ static void stacked_tell(const struct session *session, uint8_t claim)
     mdb_event_tell(session, &event);
 }
 
-static void short_tell(const struct session *session, uint8_t claim, const char *text)
+static void doubt_tell(const struct session *session, uint8_t claim, int32_t condition, const char *text)
 {
     cfoil_adapter_event event = CFOIL_ADAPTER_EVENT_INIT;
     event.kind = CFOIL_KIND_DEVICE;
-    event.condition = CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT;
+    event.condition = condition;
     event.reason = CFOIL_REASON_DEVICE;
     event.reasons_possible = 1u << CFOIL_REASON_DEVICE;
     mdb_raw_put(&event, byte_of(claim));
     mdb_note_put(session, &event, claim & CLAIM_TYPE);
     snprintf(event.text, sizeof event.text, "%s", text);
     mdb_event_tell(session, &event);
+}
+
+static void short_tell(const struct session *session, uint8_t claim, const char *text)
+{
+    doubt_tell(session, claim, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT, text);
     if ((claim & CLAIM_PAIRED) != 0)
         mdb_outcome_unknown_tell(session, claim & CLAIM_TYPE);
 }
@@ -334,6 +339,21 @@ void mdb_claims_abandon(struct session *session)
     session->claim_count = 0;
     for (uint32_t i = 0; i < COUNTERS; i++)
         session->counters[i] = (struct counter){0};
+}
+
+/* The line or the lane ends. What is not decided yet is decided by the next life, if the device comes back and is known
+ * by its serial number; nobody can promise that it will. */
+void mdb_claims_leave(const struct session *session)
+{
+    for (uint32_t i = 0; i < session->claim_count; i++)
+        doubt_tell(session, session->claims[i], CFOIL_CONDITION_OUTCOME_UNKNOWN,
+                   "Said to be stacked, and the line ended before it was checked: told when the validator is back. If "
+                   "it is not, count the cash box.");
+    if (session->key[0] == '\0' && session->now_us < session->free_us)
+        mdb_condition_tell(
+            session, CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT, "stacker count",
+            "The line ended, and this validator has no serial number: a note stacked now would not show. "
+            "Count the cash box.");
 }
 
 /* ---- Claims come in ---- */

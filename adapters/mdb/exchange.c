@@ -108,6 +108,47 @@ static void block_take(struct session *session)
     outcome_set(session, OUTCOME_DATA);
 }
 
+/* ---- Answers that come late ---- */
+
+/* A command got no answer in time. Over a carrier that repeats lost packets the answer may be on its way all the same,
+ * acknowledged on the bus already, so that the device will not say it again. */
+static void late_expect(struct session *session)
+{
+    struct exchange *exchange = &session->exchange;
+    if (session->now_us >= exchange->late_us)
+        exchange->late_polls = 0;
+    if (exchange->purpose != PURPOSE_POLL) {
+        exchange->other_us = session->now_us + LATE_US;
+        return;
+    }
+    exchange->late_polls++;
+    exchange->late_us = session->now_us + LATE_US;
+}
+
+/* Only while nothing else was asked since, and no data but that of a POLL can be under way. */
+static bool late_awaited(const struct session *session)
+{
+    const struct exchange *exchange = &session->exchange;
+    return session->stage == STAGE_RUN && exchange->purpose == PURPOSE_POLL && !exchange->done &&
+           exchange->late_polls > 0 && session->now_us < exchange->late_us && session->now_us >= exchange->other_us;
+}
+
+/* A peripheral speaks only when it is spoken to (section 2), so this is the answer to a POLL that was given up. */
+static void late_take(struct session *session, uint16_t word)
+{
+    struct exchange *exchange = &session->exchange;
+    enum mdb_found found = mdb_reader_take(&exchange->reader, word);
+    if (found == MDB_NEED_MORE)
+        return;
+    exchange->late_polls--;
+    if (found == MDB_BLOCK && exchange->reader.length <= LENGTH_POLL_MAX) {
+        exchange->under_way = true; /* as if it had never been given up */
+        block_take(session);
+        return;
+    }
+    mdb_reader_clear(&exchange->reader);
+}
+
 static void word_take(struct session *session, uint16_t word)
 {
     struct exchange *exchange = &session->exchange;
@@ -140,6 +181,8 @@ void mdb_exchange_receive(struct session *session, const uint8_t *bytes, uint32_
             /* Nobody was asked, or the answer has come already: a repetition or an answer that came too late. */
             if (exchange->earliest_us < session->now_us + GAP_US && session->now_us < exchange->limit_us)
                 exchange->earliest_us = session->now_us + GAP_US;
+            if (late_awaited(session) && mdb_words_take(&exchange->words, bytes[i], &word))
+                late_take(session, word);
             continue;
         }
         if (exchange->draining)
@@ -189,5 +232,6 @@ bool mdb_exchange_advance(struct session *session, enum outcome *outcome)
         return false;
     if (exchange->draining || exchange->reader.length > 0 || exchange->words.half)
         return repeat(session, outcome);
+    late_expect(session);
     return finish(session, outcome, OUTCOME_SILENT, STALE_US);
 }

@@ -59,6 +59,7 @@ enum { ESCROW_RETURN = 0, ESCROW_STACK = 1 };
 #define BLOCK_GAP_US     MS(20)   /* words of one block at our side of the carrier; the bus limit of 1 ms is its */
 #define QUIET_US         MS(10)   /* after damage, before RET */
 #define STALE_US         MS(100)  /* after no answer: one that comes late belongs to nothing */
+#define LATE_US          MS(2100) /* docs/word-carrier.md, rule 1: a packet may be 20 times 100 ms under way */
 #define BABBLE_US        MS(1000) /* a bus that is never quiet is waited for so long */
 #define BREAK_US         MS(310)  /* 100 ms break and 200 ms setup time (section 3), and a little */
 #define AWAIT_US         MS(3000) /* for 06 after a reset */
@@ -117,6 +118,9 @@ struct exchange {
     uint64_t deadline_us;
     uint64_t limit_us;    /* the answer is given up then, whatever comes in */
     uint64_t earliest_us; /* no command before this time */
+    uint32_t late_polls;  /* POLL commands given up, whose answers may come yet */
+    uint64_t late_us;     /* until then */
+    uint64_t other_us;    /* until then data that comes late may answer another command than POLL */
     struct mdb_words words;
     struct mdb_reader reader; /* the answer, after OUTCOME_DATA */
 };
@@ -294,6 +298,7 @@ void mdb_counts_judge(struct session *session);
 void mdb_counts_fail(struct session *session);
 void mdb_counts_recover(struct session *session);
 void mdb_claims_abandon(struct session *session);
+void mdb_claims_leave(const struct session *session);
 uint32_t mdb_recycler_count(const uint8_t *data);
 
 /* memory.c */

@@ -103,7 +103,7 @@ int32_t mdb_settings_read(struct settings *settings, const cfoil_adapter_start *
 {
     memset(settings, 0, sizeof *settings);
     settings->poll_us = MS(150);
-    settings->answer_us = MS(20);
+    settings->answer_us = MS(250); /* docs/word-carrier.md, rule 1: two packets may be lost */
     settings->silence_us = MS(5000);
     settings->hold_us = MS(5000);
     settings->security_high = true;

@@ -58,6 +58,7 @@ struct fake {
     enum fake_power_loss power_loss;
     bool no_outcome;    /* takes ESCROW and does nothing */
     bool no_reset_word; /* never says 06 */
+    bool carried;       /* behind a carrier, which acknowledges each answer at once, however late it hands it on */
 
     /* How it is. */
     uint64_t now_us;
@@ -520,6 +521,13 @@ static inline void answer_put(struct rig *rig, const struct fake_rule *rule)
     }
 }
 
+static inline void fake_acknowledged(struct fake *fake)
+{
+    memmove(fake->queue, fake->queue + fake->offered, fake->queue_length - fake->offered);
+    fake->queue_length -= fake->offered;
+    fake->offered = 0;
+}
+
 static inline void command_end(struct rig *rig)
 {
     struct fake *fake = &rig->fake;
@@ -538,6 +546,8 @@ static inline void command_end(struct rig *rig)
     else
         fake_execute(fake);
     answer_put(rig, rule);
+    if (fake->carried && fake->answer_data)
+        fake_acknowledged(fake);
 }
 
 static inline void control_take(struct rig *rig, uint8_t control)
@@ -551,11 +561,8 @@ static inline void control_take(struct rig *rig, uint8_t control)
     }
     fake->acks += control == 0x00 ? 1 : 0;
     fake->naks += control == 0xFF ? 1 : 0;
-    if (control != 0x00 || !fake->answer_data || fake_rule_use(fake, FAKE_MASTER_ACK) != NULL)
-        return;
-    memmove(fake->queue, fake->queue + fake->offered, fake->queue_length - fake->offered);
-    fake->queue_length -= fake->offered;
-    fake->offered = 0;
+    if (control == 0x00 && fake->answer_data && fake_rule_use(fake, FAKE_MASTER_ACK) == NULL)
+        fake_acknowledged(fake);
 }
 
 static inline void word_from_master(struct rig *rig, uint16_t word)
