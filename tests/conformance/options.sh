@@ -36,6 +36,13 @@ expect 2 'needs a value' --adapter
 expect 2 'outside its range' --adapter cctalk --port tcp:127.0.0.1:1 --seconds-per-case 0
 expect 2 'outside its range' --adapter cctalk --port tcp:127.0.0.1:1 --latency-ms x
 expect 2 'needs --description' --adapter described --port tcp:127.0.0.1:1
+expect 2 'leave --adapter' --adapter cctalk --adapter-file ./none.so --port tcp:127.0.0.1:1
+expect 2 'there is no such file' --adapter-file ./none.so --port tcp:127.0.0.1:1
+one_line
+expect 2 'must name its folder' --adapter-file none.so --port tcp:127.0.0.1:1
+one_line
+echo text >"$folder/text.so"
+expect 2 'the loader says' --adapter-file "$folder/text.so" --list
 expect 2 'no case fits' --adapter cctalk --port tcp:127.0.0.1:1 --cases nothing
 expect 2 'counterfoil-conform: ' --adapter cctalk --port tcp:127.0.0.1:1
 one_line

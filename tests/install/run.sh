@@ -1,5 +1,6 @@
 #!/bin/sh
-# Installs to a scratch prefix, moves it, and builds a consumer in C and C++, by pkg-config and by the CMake package.
+# Installs to a scratch prefix, moves it, and builds a consumer in C and C++, by pkg-config and by the CMake package, and
+# an adapter in a file of its own.
 #   run.sh BUILD_DIR
 set -eu
 build=$1
@@ -29,4 +30,19 @@ for program in "$work/pc-c" "$work/pc-cxx" "$work/cmake/consumer_c" "$work/cmake
 done
 [ "$("$prefix/bin/counterfoil" --version)" = "counterfoil $expected, library $expected" ] || { echo "the installed tool is wrong"; exit 1; }
 [ -e "$libdir/libcounterfoil.so.${expected%%.*}" ] || { echo "no file with the interface version"; exit 1; }
-echo "installed, moved, and used from C and C++ by pkg-config and CMake"
+# A vendor's adapter: built against the installed package, tried by the installed suite, linked with nothing of ours.
+example=$here/../../examples/adapter-skeleton
+cp -R "$example" "$work/vendor" # nothing of the tree is beside it
+cmake -S "$work/vendor" -B "$work/adapter" -DCMAKE_PREFIX_PATH="$prefix" -DCMAKE_C_FLAGS="$strict" >"$work/cmake.log"
+cmake --build "$work/adapter" >>"$work/cmake.log" 2>&1 || { cat "$work/cmake.log"; exit 1; }
+"$work/adapter/skeleton-test" >"$work/adapter.log" 2>&1 || { cat "$work/adapter.log"; exit 1; }
+if readelf -d "$work/adapter/libskeleton.so" | grep -q 'NEEDED.*counterfoil'; then
+    echo "the adapter is linked with the library"
+    exit 1
+fi
+[ "$(nm -D --defined-only "$work/adapter/libskeleton.so" | awk '{print $3}')" = counterfoil_adapter_entry ] ||
+    { echo "the adapter shows more than its entry"; exit 1; }
+sh "$work/vendor/conform.sh" "$work/adapter" "$prefix/bin/counterfoil-conform" >"$work/adapter.log" 2>&1 ||
+    { cat "$work/adapter.log"; exit 1; }
+
+echo "installed, moved, and used from C and C++ by pkg-config and CMake; an adapter built from the package passes"

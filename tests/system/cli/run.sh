@@ -8,7 +8,8 @@ if [ $# -ne 1 ]; then
 fi
 folder=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$folder/../../.." && pwd)
-tool=$(cd "$1" && pwd)/plugin/counterfoil
+build=$(cd "$1" && pwd)
+tool=$build/plugin/counterfoil
 if [ ! -x "$tool" ]; then
     echo "Bail out! $tool is missing: build the target counterfoil_tool first"
     exit 1
@@ -19,7 +20,7 @@ trap 'rm -rf "$work"' EXIT
 : >"$work/out"
 : >"$work/err"
 
-for part in misuse help serial till hand records packs watch; do
+for part in misuse help serial till hand records packs watch adapters; do
     . "$folder/$part.sh"
 done
 finish
