@@ -62,6 +62,12 @@ static bool combined_add(cJSON *object, const struct combined *combined)
     return good;
 }
 
+/* From being shown to being answered; null when that is not known. */
+static bool duration_add(cJSON *item, int64_t answer_ms)
+{
+    return answer_ms >= 0 ? json_integer_add(item, "answer_ms", answer_ms) : json_null_add(item, "answer_ms");
+}
+
 static bool answers_add(cJSON *object, const struct guidance *guidance)
 {
     cJSON *list = json_array_add(object, "answers");
@@ -71,7 +77,8 @@ static bool answers_add(cJSON *object, const struct guidance *guidance)
         cJSON *item = json_object_add(list, NULL);
         good = json_text_add(item, "check", check->id) && json_text_add(item, "sense", name_sense(check->sense)) &&
                json_text_add(item, "group", check->group) &&
-               json_text_add(item, "answer", name_answer(guidance->answers[guidance->order[i]]));
+               json_text_add(item, "answer", name_answer(guidance->answers[guidance->order[i]])) &&
+               duration_add(item, guidance->answer_ms[guidance->order[i]]);
     }
     return good;
 }
@@ -141,7 +148,8 @@ cJSON *guidance_json(struct guidance *guidance, const cfoil_disposition_options 
     bool good = heading_add(object, guidance) && presentations_add(object, guidance) &&
                 combined_add(object, &combined) && answers_add(object, guidance) &&
                 checks_asked_add(object, guidance, &plan) && advice_add(object, &plan) && ending_add(object, &ending) &&
-                serial_add(object, guidance) && json_text_add(object, "time", time);
+                serial_add(object, guidance) && working_add(object, guidance, &combined, &plan) &&
+                json_text_add(object, "time", time);
     if (good)
         return object;
     cJSON_Delete(object);

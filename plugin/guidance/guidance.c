@@ -77,6 +77,29 @@ static int32_t note_find(struct guidance *guidance, const cfoil_case_options *op
     return CFOIL_OK;
 }
 
+/* Is today, in UTC, after this ISO 8601 day? "" = never. */
+static bool day_passed(int64_t today_utc_ms, const char *day)
+{
+    char today[TEXT_TIME_SIZE];
+    text_time(today_utc_ms, today);
+    return day[0] != '\0' && strncmp(today, day, strlen("2026-11-25")) > 0;
+}
+
+void guidance_record_set(struct guidance *guidance, uint64_t presentations, uint64_t refusals)
+{
+    evidence_basis_make(pack_evidence_find(guidance->packs), guidance->currency, presentations, refusals,
+                        &guidance->basis);
+}
+
+void guidance_time_set(struct guidance *guidance, int64_t monotonic_ms)
+{
+    struct guidance_clock *clock = &guidance->clock;
+    if (!clock->told)
+        clock->opened_ms = monotonic_ms;
+    clock->told = true;
+    clock->now_ms = monotonic_ms;
+}
+
 static int32_t guidance_fill(struct guidance *guidance, const cfoil_case_options *options, cfoil_error_info *error)
 {
     int32_t result = note_find(guidance, options, error);
@@ -85,14 +108,19 @@ static int32_t guidance_fill(struct guidance *guidance, const cfoil_case_options
     size_t count = guidance->note->check_count;
     guidance->answers = memory_allocate(guidance->memory, count * sizeof *guidance->answers);
     guidance->order = memory_allocate(guidance->memory, count * sizeof *guidance->order);
-    if (guidance->answers == NULL || guidance->order == NULL)
+    guidance->answer_ms = memory_allocate(guidance->memory, count * sizeof *guidance->answer_ms);
+    if (guidance->answers == NULL || guidance->order == NULL || guidance->answer_ms == NULL)
         return error_memory_set(error, area);
     text_copy(guidance->currency_code, sizeof guidance->currency_code, options->currency);
     text_copy(guidance->lane, sizeof guidance->lane, options->lane);
     text_copy(guidance->sale, sizeof guidance->sale, options->sale);
     text_copy(guidance->staff, sizeof guidance->staff, options->staff);
     guidance->tools = options->tools;
+    guidance->without = options->without;
     guidance->check_limit = options->check_limit != 0 ? options->check_limit : 6;
+    guidance->seconds_limit = options->seconds_limit != 0 ? options->seconds_limit : 90;
+    guidance->withdrawn = day_passed(options->today_utc_ms, guidance->note->tender_until);
+    guidance_record_set(guidance, 0, 0);
     return CFOIL_OK;
 }
 
@@ -129,6 +157,7 @@ void guidance_close(struct guidance *guidance)
     memory_release(guidance->memory, guidance->presentations);
     memory_release(guidance->memory, guidance->answers);
     memory_release(guidance->memory, guidance->order);
+    memory_release(guidance->memory, guidance->answer_ms);
     pack_set_release(guidance->packs);
     memory_release(guidance->memory, guidance);
 }
@@ -235,6 +264,14 @@ int32_t guidance_presentation_add(struct guidance *guidance, const cfoil_event *
 
 /* ---- What the cashier says ---- */
 
+/* How long the check was open, when it is the one that was shown. A corrected answer keeps the first time. */
+static void answer_time(struct guidance *guidance, uint32_t check)
+{
+    struct guidance_clock *clock = &guidance->clock;
+    guidance->answer_ms[check] = clock->shown == check + 1 ? clock->now_ms - clock->shown_ms : -1;
+    clock->shown = 0;
+}
+
 int32_t guidance_answer(struct guidance *guidance, const char *check, int32_t answer, cfoil_error_info *error)
 {
     if (guidance->ending.disposition != CFOIL_DISPOSITION_NONE)
@@ -246,8 +283,10 @@ int32_t guidance_answer(struct guidance *guidance, const char *check, int32_t an
     for (uint32_t i = 0; i < guidance->note->check_count; i++) {
         if (strcmp(guidance->note->checks[i].id, check) != 0)
             continue;
-        if (guidance->answers[i] == 0)
+        if (guidance->answers[i] == 0) {
             guidance->order[guidance->answered++] = i;
+            answer_time(guidance, i);
+        }
         guidance->answers[i] = answer;
         guidance_texts_release(guidance); /* not earlier: `check` may be one of them */
         return CFOIL_OK;
@@ -278,20 +317,40 @@ int32_t guidance_serial_set(struct guidance *guidance, const cfoil_serial *seria
 
 /* ---- What to do now ---- */
 
-void guidance_plan(const struct guidance *guidance, struct combined *combined, struct plan *plan)
+struct plan_input guidance_input(const struct guidance *guidance, const struct combined *combined)
 {
-    presentations_combine(guidance->presentations, guidance->event_count, combined);
-    struct plan_input input = {
+    const struct guidance_clock *clock = &guidance->clock;
+    return (struct plan_input){
+        .basis = &guidance->basis,
         .note = guidance->note,
         .combined = combined,
         .answers = guidance->answers,
         .order = guidance->order,
         .answered = guidance->answered,
         .tools = guidance->tools,
+        .without = guidance->without,
         .check_limit = guidance->check_limit,
+        .time_up = clock->now_ms - clock->opened_ms > (int64_t)guidance->seconds_limit * 1000,
         .serial_refused = guidance->serial_refused,
+        .withdrawn = guidance->withdrawn,
     };
+}
+
+void guidance_plan(const struct guidance *guidance, struct combined *combined, struct plan *plan)
+{
+    presentations_combine(guidance->presentations, guidance->event_count, combined);
+    struct plan_input input = guidance_input(guidance, combined);
     plan_make(&input, plan);
+}
+
+/* From now on the check counts as open, unless it was already. */
+static void check_shown(struct guidance *guidance, const struct plan *plan)
+{
+    struct guidance_clock *clock = &guidance->clock;
+    if (plan->kind != CFOIL_STEP_CHECK || !clock->told || clock->shown == plan->check + 1)
+        return;
+    clock->shown = plan->check + 1;
+    clock->shown_ms = clock->now_ms;
 }
 
 int32_t guidance_step(struct guidance *guidance, cfoil_step *step, cfoil_error_info *error)
@@ -308,8 +367,10 @@ int32_t guidance_step(struct guidance *guidance, cfoil_step *step, cfoil_error_i
     if (guidance->ending.disposition == CFOIL_DISPOSITION_NONE)
         filled.dispositions = plan_dispositions(&plan, guidance->jurisdiction);
     int32_t result = guidance_words(guidance, &combined, &plan, &filled, error);
-    if (result == CFOIL_OK)
+    if (result == CFOIL_OK) {
         *step = filled;
+        check_shown(guidance, &plan);
+    }
     return result;
 }
 

@@ -19,6 +19,12 @@ int32_t guidance_open(const struct memory *memory, struct pack_set *packs, const
                       const char *case_id, struct guidance **guidance, cfoil_error_info *error);
 void guidance_close(struct guidance *guidance); /* NULL is harmless */
 
+/* What the ledger holds of the machine of this case: how many notes it was given, and how many of them it refused. */
+void guidance_record_set(struct guidance *guidance, uint64_t presentations, uint64_t refusals);
+
+/* The time now on any clock that never goes back; the first one told is when the case was opened. Guidance has no clock. */
+void guidance_time_set(struct guidance *guidance, int64_t monotonic_ms);
+
 int32_t guidance_presentation_add(struct guidance *guidance, const cfoil_event *event, cfoil_error_info *error);
 int32_t guidance_answer(struct guidance *guidance, const char *check, int32_t answer, cfoil_error_info *error);
 

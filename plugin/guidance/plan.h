@@ -28,21 +28,37 @@ enum plan_cause {
     PLAN_CAUSE_CHECK_ENDS = 13     /* a check that ends the case by itself is not as it should be */
 };
 
+/* Why this check is the next one. */
+enum plan_why {
+    PLAN_WHY_NONE = 0,       /* no check is open */
+    PLAN_WHY_CHANNEL = 1,    /* it speaks to what the machine doubted */
+    PLAN_WHY_ENDS = 2,       /* a difference in it would end the case at once */
+    PLAN_WHY_SENSE = 3,      /* it gives a sense that is still missing */
+    PLAN_WHY_INDEPENDENT = 4 /* it tells a misreading from a doubt */
+};
+
+struct evidence_basis;
+
 struct plan_input {
+    const struct evidence_basis *basis; /* never NULL */
     const struct pack_note *note;
     const struct combined *combined;
     const int32_t *answers; /* one for each check of the note, 0 = none */
     const uint32_t *order;  /* numbers of the answered checks, in the order of their first answers */
     uint32_t answered;
-    uint32_t tools;
+    uint32_t tools;   /* CFOIL_TOOL_* at hand */
+    uint32_t without; /* CFOIL_WITHOUT_* */
     uint32_t check_limit;
+    bool time_up; /* no new check is asked */
     bool serial_refused;
+    bool withdrawn; /* no longer money in shops */
 };
 
 struct plan {
     int32_t kind;   /* CFOIL_STEP_* */
     int32_t advice; /* CFOIL_ADVICE_*, NONE with a check */
     enum plan_cause cause;
+    enum plan_why why;
     uint32_t check; /* number of the check to make */
 };
 

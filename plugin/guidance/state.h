@@ -4,6 +4,7 @@
 #ifndef GUIDANCE_STATE_H
 #define GUIDANCE_STATE_H
 
+#include "guidance/evidence.h"
 #include "guidance/guidance.h"
 #include "guidance/plan.h"
 
@@ -32,6 +33,15 @@ struct guidance_ending {
     char override_why[GUIDANCE_WHY_MAX + 1];
 };
 
+/* The host's monotonic clock, as it was told; all 0 when it was not. */
+struct guidance_clock {
+    int64_t opened_ms;
+    int64_t now_ms;
+    int64_t shown_ms; /* since when the check `shown` is open */
+    uint32_t shown;   /* number of a check + 1, 0 = none */
+    bool told;
+};
+
 struct guidance {
     const struct memory *memory;
     struct pack_set *packs;
@@ -44,15 +54,21 @@ struct guidance {
     char sale[GUIDANCE_SALE_MAX + 1];
     char staff[GUIDANCE_STAFF_MAX + 1];
     uint32_t tools;
+    uint32_t without;
     uint32_t check_limit;
+    uint32_t seconds_limit;
+    bool withdrawn; /* today is after the note's last day as money in shops */
+    struct evidence_basis basis;
+    struct guidance_clock clock;
 
     cfoil_event *events; /* what the machine said, in order */
     uint32_t event_count;
     uint32_t event_capacity;
     struct presentation *presentations; /* the same, reduced to what counts; event_capacity places */
 
-    int32_t *answers; /* one for each check of the note, 0 = none */
-    uint32_t *order;  /* numbers of the answered checks */
+    int32_t *answers;   /* one for each check of the note, 0 = none */
+    uint32_t *order;    /* numbers of the answered checks */
+    int64_t *answer_ms; /* of each check of the note: from being shown to being answered, -1 = not known */
     uint32_t answered;
 
     cfoil_serial serial; /* normalised "" = none */
@@ -61,8 +77,15 @@ struct guidance {
     char *texts[GUIDANCE_TEXT_COUNT];
 };
 
+/* Everything that the plan and the evidence are worked out from. */
+struct plan_input guidance_input(const struct guidance *guidance, const struct combined *combined);
+
 /* The present plan and what the machine said together. */
 void guidance_plan(const struct guidance *guidance, struct combined *combined, struct plan *plan);
+
+/* How the evidence stands, as JSON under "working". NULL object or no memory = false. */
+bool working_add(cJSON *object, const struct guidance *guidance, const struct combined *combined,
+                 const struct plan *plan);
 
 /* Puts the step into words. CFOIL_OK or CFOIL_E_MEMORY. */
 int32_t guidance_words(struct guidance *guidance, const struct combined *combined, const struct plan *plan,

@@ -207,10 +207,11 @@ static void a_new_case_is_written_with_nulls(void **state)
     (void)state;
     struct guidance *guidance = case_plain();
     cJSON *object = guidance_json(guidance, NULL, 0);
-    static const char *const keys[] = {
-        "schema",       "case",     "currency",      "value_minor", "series",   "lane",           "jurisdiction",
-        "sale",         "staff",    "presentations", "combined",    "answers",  "advice",         "disposition",
-        "checks_asked", "override", "envelope",      "serial",      "checksum", "refused_before", "time"};
+    static const char *const keys[] = {"schema",         "case",         "currency", "value_minor", "series",
+                                       "lane",           "jurisdiction", "working",  "sale",        "staff",
+                                       "presentations",  "combined",     "answers",  "advice",      "disposition",
+                                       "checks_asked",   "override",     "envelope", "serial",      "checksum",
+                                       "refused_before", "time"};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
         assert_non_null(cJSON_GetObjectItemCaseSensitive(object, keys[i]));
     assert_int_equal(cJSON_GetArraySize(object), sizeof keys / sizeof keys[0]);

@@ -46,22 +46,40 @@ static int notes_visit(void (*visit)(const char *currency, const struct pack_not
     return count;
 }
 
-static void senses_without_a_tool(const char *currency, const struct pack_note *note)
+/* Can TAKE be reached by hand at all? Some notes of small value have too little on them. */
+static bool checkable_by_hand(const struct pack_note *note)
 {
-    (void)currency;
     uint32_t senses = 0;
-    assert_true(note->check_count <= WALK_CHECKS_MAX);
+    uint32_t groups = 0;
     for (uint32_t i = 0; i < note->check_count; i++) {
-        if (note->checks[i].tool == 0)
-            senses |= BIT(note->checks[i].sense);
+        const struct pack_check *check = &note->checks[i];
+        if (check->tool != 0 || check->ends)
+            continue;
+        bool first = true;
+        for (uint32_t j = 0; j < i; j++) {
+            const struct pack_check *other = &note->checks[j];
+            first = first && (other->tool != 0 || other->ends || strcmp(other->group, check->group) != 0);
+        }
+        senses |= BIT(check->sense);
+        groups += first ? 1 : 0;
     }
-    assert_int_equal(senses & WALK_SENSES, WALK_SENSES);
+    uint32_t of_note = walk_senses_of_note(note);
+    return (senses & of_note) == of_note && (of_note == WALK_SENSES || groups >= 3);
 }
 
-static void every_note_can_be_felt_looked_at_and_tilted(void **state)
+static void euro_note_by_hand(const char *currency, const struct pack_note *note)
+{
+    assert_true(note->check_count <= WALK_CHECKS_MAX);
+    if (strcmp(currency, "EUR") != 0)
+        return;
+    assert_true(checkable_by_hand(note));
+    assert_int_equal(walk_senses_of_note(note), WALK_SENSES);
+}
+
+static void every_euro_note_can_be_felt_looked_at_and_tilted(void **state)
 {
     (void)state;
-    assert_true(notes_visit(senses_without_a_tool) >= 6);
+    assert_true(notes_visit(euro_note_by_hand) >= 6);
 }
 
 /* Each channel alone, all of them together, and none; with every tool and with none; the least and the usual limit. */
@@ -79,8 +97,8 @@ static void plan_of_note(const char *currency, const struct pack_note *note)
                                               .reason = CFOIL_REASON_AUTHENTICITY,
                                               .channels = channels};
             walk_all(&walk);
-            assert_true(walk.endings[CFOIL_ADVICE_TAKE] > 0);
-            assert_true(walk.endings[CFOIL_ADVICE_SET_ASIDE] > 0);
+            assert_true(walk.endings[CFOIL_ADVICE_TAKE] > 0 || !checkable_by_hand(note));
+            assert_true(walk.endings[CFOIL_ADVICE_SET_ASIDE] > 0 || !checkable_by_hand(note));
         }
     }
 }
@@ -92,7 +110,7 @@ static void every_sequence_keeps_the_rules_by_the_plan(void **state)
 }
 
 /* The digits of `sequence` to the base 3 are the answers. Each step asks something new, and the end is sound. */
-static void sequence_run(struct guidance *guidance, int sequence)
+static void sequence_run(struct guidance *guidance, int sequence, uint32_t of_note)
 {
     uint32_t good = 0;
     bool differs = false;
@@ -115,7 +133,7 @@ static void sequence_run(struct guidance *guidance, int sequence)
         count++;
     }
     if (step.advice == CFOIL_ADVICE_TAKE) {
-        assert_int_equal(good & WALK_SENSES, WALK_SENSES);
+        assert_int_equal(good & WALK_SENSES, of_note);
         assert_false(differs);
         assert_int_equal(case_may_end(guidance, CFOIL_DISPOSITION_TAKEN), CFOIL_OK);
     } else {
@@ -134,7 +152,7 @@ static void cases_of_note(const char *currency, const struct pack_note *note)
         struct guidance *guidance = case_open(&options);
         if (sequence % 2 == 1)
             case_refuse(guidance, CFOIL_REASON_AUTHENTICITY);
-        sequence_run(guidance, sequence);
+        sequence_run(guidance, sequence, walk_senses_of_note(note));
         case_close(guidance);
     }
 }
@@ -336,7 +354,7 @@ static void every_advice_is_well_said_everywhere(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_note_can_be_felt_looked_at_and_tilted),
+        cmocka_unit_test(every_euro_note_can_be_felt_looked_at_and_tilted),
         cmocka_unit_test(every_sequence_keeps_the_rules_by_the_plan),
         cmocka_unit_test(every_sequence_keeps_the_rules_through_a_case),
         cmocka_unit_test(no_check_accuses_anybody),

@@ -11,25 +11,49 @@ enum { GOOD = CFOIL_ANSWER_AS_IT_SHOULD_BE, BAD = CFOIL_ANSWER_NOT_AS_IT_SHOULD_
 enum { PAPER, RAISED, WATERMARK, WINDOW, THREAD, NUMBER, STRIPE, GLOW, TINY, CHECKS };
 
 static const struct pack_check checks[CHECKS] = {
-    [PAPER] = {.id = "paper", .group = "paper", .sense = CFOIL_SENSE_FEEL, .channels = BIT(CFOIL_CHANNEL_ULTRAVIOLET)},
+    [PAPER] = {.id = "paper",
+               .feature = "paper",
+               .group = "paper",
+               .sense = CFOIL_SENSE_FEEL,
+               .channels = BIT(CFOIL_CHANNEL_ULTRAVIOLET)},
     [RAISED] = {.id = "raised",
+                .feature = "raised print",
                 .group = "raised",
                 .sense = CFOIL_SENSE_FEEL,
                 .channels = BIT(CFOIL_CHANNEL_INFRARED) | BIT(CFOIL_CHANNEL_MAGNETIC)},
     [WATERMARK] = {.id = "watermark",
+                   .feature = "watermark",
                    .group = "paper",
                    .sense = CFOIL_SENSE_LOOK,
                    .channels = BIT(CFOIL_CHANNEL_ULTRAVIOLET)},
-    [WINDOW] = {.id = "window", .group = "foil", .sense = CFOIL_SENSE_LOOK, .channels = BIT(CFOIL_CHANNEL_IMAGE)},
-    [THREAD] = {.id = "thread", .group = "thread", .sense = CFOIL_SENSE_LOOK, .channels = BIT(CFOIL_CHANNEL_THREAD)},
-    [NUMBER] = {.id = "number", .group = "number", .sense = CFOIL_SENSE_TILT, .channels = BIT(CFOIL_CHANNEL_INFRARED)},
-    [STRIPE] = {.id = "stripe", .group = "foil", .sense = CFOIL_SENSE_TILT, .channels = BIT(CFOIL_CHANNEL_IMAGE)},
+    [WINDOW] = {.id = "window",
+                .feature = "window",
+                .group = "foil",
+                .sense = CFOIL_SENSE_LOOK,
+                .channels = BIT(CFOIL_CHANNEL_IMAGE)},
+    [THREAD] = {.id = "thread",
+                .feature = "thread",
+                .group = "thread",
+                .sense = CFOIL_SENSE_LOOK,
+                .channels = BIT(CFOIL_CHANNEL_THREAD)},
+    [NUMBER] = {.id = "number",
+                .feature = "colour-changing number",
+                .group = "number",
+                .sense = CFOIL_SENSE_TILT,
+                .channels = BIT(CFOIL_CHANNEL_INFRARED)},
+    [STRIPE] = {.id = "stripe",
+                .feature = "stripe",
+                .group = "foil",
+                .sense = CFOIL_SENSE_TILT,
+                .channels = BIT(CFOIL_CHANNEL_IMAGE)},
     [GLOW] = {.id = "glow",
+              .feature = "ultraviolet",
               .group = "glow",
               .sense = CFOIL_SENSE_TOOL,
               .tool = CFOIL_TOOL_UV_A,
               .channels = BIT(CFOIL_CHANNEL_ULTRAVIOLET)},
     [TINY] = {.id = "tiny",
+              .feature = "tiny letters",
               .group = "tiny",
               .sense = CFOIL_SENSE_LOOK,
               .tool = CFOIL_TOOL_MAGNIFIER,
@@ -101,8 +125,8 @@ static void what_the_machine_doubted_comes_first(void **state)
 {
     (void)state;
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_THREAD)), THREAD, PAPER, NUMBER);
-    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_INFRARED)), RAISED, NUMBER, WATERMARK);
-    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_IMAGE)), WINDOW, STRIPE, PAPER);
+    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_INFRARED)), RAISED, WATERMARK, NUMBER);
+    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_IMAGE)), WINDOW, PAPER, NUMBER);
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET)), PAPER, WATERMARK, NUMBER);
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_UNKNOWN) | BIT(CFOIL_CHANNEL_THREAD)), THREAD, PAPER, NUMBER);
 }
@@ -112,12 +136,16 @@ static void checks_with_a_tool_need_the_tool(void **state)
     (void)state;
     struct walk walk = walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET));
     walk.tools = CFOIL_TOOL_UV_A;
-    TAKES_AFTER(walk, PAPER, WATERMARK, GLOW, NUMBER);
+    walk_answer(&walk, PAPER, UNTOLD);
+    walk_answer(&walk, WATERMARK, UNTOLD);
+    asks(&walk, GLOW);
     walk.tools = CFOIL_TOOL_MAGNIFIER;
-    TAKES_AFTER(walk, PAPER, WATERMARK, NUMBER);
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
     walk = walk_of(BIT(CFOIL_CHANNEL_IMAGE));
     walk.tools = CFOIL_TOOL_MAGNIFIER | CFOIL_TOOL_UV_A;
-    TAKES_AFTER(walk, WINDOW, STRIPE, TINY, PAPER);
+    walk_answer(&walk, WINDOW, UNTOLD);
+    walk_answer(&walk, STRIPE, UNTOLD);
+    asks(&walk, TINY);
 }
 
 static void the_limit_leaves_room_for_the_three_senses(void **state)
@@ -126,15 +154,194 @@ static void the_limit_leaves_room_for_the_three_senses(void **state)
     struct walk walk = walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET) | BIT(CFOIL_CHANNEL_IMAGE));
     walk.tools = CFOIL_TOOL_MAGNIFIER | CFOIL_TOOL_UV_A;
     walk.limit = 3;
-    TAKES_AFTER(walk, PAPER, WATERMARK, STRIPE);
+    TAKES_AFTER(walk, PAPER, WINDOW, NUMBER);
     walk.limit = 4;
-    TAKES_AFTER(walk, PAPER, WATERMARK, WINDOW, STRIPE);
-    walk.limit = 6;
-    TAKES_AFTER(walk, PAPER, WATERMARK, WINDOW, STRIPE, GLOW, TINY);
+    TAKES_AFTER(walk, PAPER, WINDOW, NUMBER);
     /* Channel checks that are all of one sense do not use up the others' places. */
     walk = walk_of(BIT(CFOIL_CHANNEL_THREAD) | BIT(CFOIL_CHANNEL_IMAGE));
     walk.limit = 3;
-    TAKES_AFTER(walk, WINDOW, STRIPE, PAPER);
+    TAKES_AFTER(walk, WINDOW, PAPER, NUMBER); /* no place is left for the thread */
+    walk.limit = 4;
+    TAKES_AFTER(walk, WINDOW, THREAD, PAPER, NUMBER);
+}
+
+/* What one good check told is told: its neighbours of the same channel are not asked. */
+static void a_doubt_that_is_told_is_not_asked_again(void **state)
+{
+    (void)state;
+    struct walk walk = walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET));
+    walk.tools = CFOIL_TOOL_UV_A;
+    TAKES_AFTER(walk, PAPER, WATERMARK, NUMBER);
+}
+
+static void ranks_decide_among_equals(void **state)
+{
+    (void)state;
+    enum { HIDDEN, FEELING, PICTURE, FOIL, LETTERS };
+    static const struct pack_check ranked[] = {
+        [HIDDEN] = {.id = "a", .feature = "latent image", .group = "a", .sense = CFOIL_SENSE_LOOK},
+        [FEELING] = {.id = "b", .feature = "paper", .group = "b", .sense = CFOIL_SENSE_FEEL},
+        [PICTURE] = {.id = "c", .feature = "portrait", .group = "c", .sense = CFOIL_SENSE_LOOK},
+        [FOIL] = {.id = "d", .feature = "hologram", .group = "d", .sense = CFOIL_SENSE_TILT},
+        [LETTERS] = {.id = "e", .feature = "microprint", .group = "e", .sense = CFOIL_SENSE_LOOK},
+    };
+    static const struct pack_note many = {.check_count = 5, .checks = ranked};
+    struct walk walk = walk_of(0);
+    walk.note = &many;
+    TAKES_AFTER(walk, FOIL, FEELING, PICTURE);
+    walk_answer(&walk, FOIL, GOOD);
+    walk_answer(&walk, FEELING, GOOD);
+    walk_answer(&walk, PICTURE, UNTOLD);
+    asks(&walk, LETTERS);
+    walk_answer(&walk, LETTERS, UNTOLD);
+    asks(&walk, HIDDEN); /* last of all, but better than none */
+}
+
+/* A sense with a published figure tells something, a tool without one does not; a sense told once tells no more. */
+static void what_tells_more_is_asked_first(void **state)
+{
+    (void)state;
+    static const struct pack_check unequal[] = {
+        {.id = "a", .feature = "a", .group = "a", .sense = CFOIL_SENSE_TOOL, .tool = 2, .channels = BIT(1)},
+        {.id = "b", .feature = "b", .group = "b", .sense = CFOIL_SENSE_LOOK, .channels = BIT(1)},
+        {.id = "c", .feature = "c", .group = "c", .sense = CFOIL_SENSE_FEEL},
+        {.id = "d", .feature = "d", .group = "d", .sense = CFOIL_SENSE_TILT},
+        {.id = "e", .feature = "hologram", .group = "e", .sense = CFOIL_SENSE_TOOL, .tool = 2, .channels = BIT(1)},
+        {.id = "f", .feature = "f", .group = "f", .sense = CFOIL_SENSE_LOOK, .channels = BIT(2)},
+    };
+    static const struct pack_note mixed = {.check_count = 6, .checks = unequal};
+    struct walk walk = walk_of(BIT(1));
+    walk.note = &mixed;
+    walk.tools = 2;
+    asks(&walk, 1);
+    walk_answer(&walk, 1, UNTOLD);
+    asks(&walk, 4); /* the rest of the channel tells nothing in figures: rank decides */
+    walk = walk_of(BIT(1) | BIT(2));
+    walk.note = &mixed;
+    walk.tools = 2;
+    walk_answer(&walk, 2, GOOD);
+    walk_answer(&walk, 3, GOOD);
+    walk_answer(&walk, 5, GOOD);
+    asks(&walk, 4); /* the sense of sight has spoken */
+}
+
+enum { WORDING = 3 };
+
+static const struct pack_check worded[] = {
+    {.id = "feel", .feature = "paper", .group = "feel", .sense = CFOIL_SENSE_FEEL},
+    {.id = "look", .feature = "thread", .group = "look", .sense = CFOIL_SENSE_LOOK, .channels = BIT(1)},
+    {.id = "tilt", .feature = "hologram", .group = "tilt", .sense = CFOIL_SENSE_TILT},
+    [WORDING] = {.id = "wording",
+                 .feature = "w",
+                 .group = "wording",
+                 .sense = CFOIL_SENSE_LOOK,
+                 .channels = BIT(1),
+                 .ends = true},
+};
+static const struct pack_note wording_note = {.check_count = 4, .checks = worded};
+
+static void wording_ends_the_case_and_proves_nothing(void **state)
+{
+    (void)state;
+    struct walk walk = walk_of(BIT(1));
+    walk.note = &wording_note;
+    asks(&walk, 1); /* what the machine doubted comes first */
+    walk_answer(&walk, 1, GOOD);
+    asks(&walk, WORDING);
+    walk_answer(&walk, WORDING, BAD);
+    advises(&walk, CFOIL_ADVICE_SET_ASIDE, PLAN_CAUSE_CHECK_ENDS);
+    walk_answer(&walk, WORDING, GOOD);
+    asks(&walk, 2);
+    walk_answer(&walk, WORDING, UNTOLD);
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
+    walk = walk_of(0);
+    walk.note = &wording_note;
+    TAKES_AFTER(walk, WORDING, 2, 0, 1); /* its pass is no look */
+    walk.limit = 3;
+    TAKES_AFTER(walk, 2, 0, 1); /* no place is left for it */
+    /* It is no second look either. */
+    walk_answer(&walk, 0, BAD);
+    walk_answer(&walk, WORDING, GOOD);
+    asks(&walk, 2);
+}
+
+static void what_cannot_be_done_is_not_asked(void **state)
+{
+    (void)state;
+    static const struct pack_check needing[] = {
+        {.id = "a", .feature = "a", .group = "a", .sense = CFOIL_SENSE_LOOK, .needs = CFOIL_WITHOUT_BACK_LIGHT},
+        {.id = "b", .feature = "b", .group = "b", .sense = CFOIL_SENSE_LOOK},
+        {.id = "c", .feature = "c", .group = "c", .sense = CFOIL_SENSE_FEEL},
+        {.id = "d", .feature = "d", .group = "d", .sense = CFOIL_SENSE_TILT, .needs = CFOIL_WITHOUT_BOTH_HANDS},
+    };
+    static const struct pack_note bright = {.check_count = 4, .checks = needing};
+    struct walk walk = walk_of(0);
+    walk.note = &bright;
+    TAKES_AFTER(walk, 0, 2, 3);
+    walk.without = CFOIL_WITHOUT_BACK_LIGHT;
+    TAKES_AFTER(walk, 1, 2, 3);
+    walk.without = CFOIL_WITHOUT_BOTH_HANDS; /* a tilt is asked for, and nobody here can make it */
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
+}
+
+/* A note with nothing to tilt: three independent features all the same. */
+static void a_note_without_a_sense_needs_three_features(void **state)
+{
+    (void)state;
+    static const struct pack_check flat[] = {
+        {.id = "a", .feature = "a", .group = "one", .sense = CFOIL_SENSE_FEEL},
+        {.id = "b", .feature = "b", .group = "two", .sense = CFOIL_SENSE_LOOK},
+        {.id = "c", .feature = "c", .group = "two", .sense = CFOIL_SENSE_LOOK},
+        {.id = "d", .feature = "d", .group = "three", .sense = CFOIL_SENSE_LOOK},
+        {.id = "e", .feature = "e", .group = "three", .sense = CFOIL_SENSE_LOOK},
+    };
+    static const struct pack_note plain = {.check_count = 5, .checks = flat};
+    struct walk walk = walk_of(0);
+    walk.note = &plain;
+    TAKES_AFTER(walk, 0, 1, 3);
+    walk_answer(&walk, 0, GOOD);
+    walk_answer(&walk, 1, GOOD);
+    walk_answer(&walk, 2, GOOD);
+    asks(&walk, 3); /* two of one group count once */
+    walk.limit = 3;
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
+    static const struct pack_note poor = {.check_count = 3, .checks = flat};
+    walk = walk_of(0);
+    walk.note = &poor;
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE); /* two features are all it has */
+}
+
+static void after_the_time_nothing_new_is_asked(void **state)
+{
+    (void)state;
+    struct walk walk = walk_of(0);
+    walk.time_up = true;
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
+    walk_answer(&walk, PAPER, GOOD);
+    walk_answer(&walk, WATERMARK, GOOD);
+    walk_answer(&walk, NUMBER, GOOD);
+    advises(&walk, CFOIL_ADVICE_TAKE, PLAN_CAUSE_ALL_GOOD); /* what is done is done */
+    walk_answer(&walk, NUMBER, BAD);
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_ONE_DIFFERS);
+}
+
+static void a_withdrawn_note_is_exchanged_elsewhere(void **state)
+{
+    (void)state;
+    for (int32_t reason = CFOIL_REASON_NONE; reason <= CFOIL_REASON_TAMPERING; reason++) {
+        struct walk walk = walk_of(0);
+        walk.combined.reason = reason;
+        walk.withdrawn = true;
+        advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_WITHDRAWN);
+        walk_answer(&walk, PAPER, BAD);
+        advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_WITHDRAWN);
+        walk_answer(&walk, NUMBER, BAD);
+        advises(&walk, CFOIL_ADVICE_SET_ASIDE, PLAN_CAUSE_TWO_DIFFER);
+    }
+    struct pack_jurisdiction keeps = {.dispositions = BIT(CFOIL_DISPOSITION_SET_ASIDE)};
+    struct plan plan = {.advice = CFOIL_ADVICE_ASK_ANOTHER, .cause = PLAN_CAUSE_WITHDRAWN};
+    assert_int_equal(plan_dispositions(&plan, &keeps),
+                     BIT(CFOIL_DISPOSITION_NOT_TAKEN) | BIT(CFOIL_DISPOSITION_ABANDONED));
 }
 
 static void cannot_tell_is_no_pass(void **state)
@@ -229,10 +436,10 @@ static void without_an_independent_check_the_advice_comes_at_once(void **state)
 {
     (void)state;
     static const struct pack_check alike[] = {
-        {.id = "one", .group = "same", .sense = CFOIL_SENSE_FEEL},
-        {.id = "two", .group = "same", .sense = CFOIL_SENSE_LOOK},
-        {.id = "three", .group = "same", .sense = CFOIL_SENSE_TILT},
-        {.id = "four", .group = "apart", .sense = CFOIL_SENSE_FEEL, .tool = CFOIL_TOOL_RULER},
+        {.id = "one", .feature = "one", .group = "same", .sense = CFOIL_SENSE_FEEL},
+        {.id = "two", .feature = "two", .group = "same", .sense = CFOIL_SENSE_LOOK},
+        {.id = "three", .feature = "three", .group = "same", .sense = CFOIL_SENSE_TILT},
+        {.id = "four", .feature = "four", .group = "apart", .sense = CFOIL_SENSE_FEEL, .tool = CFOIL_TOOL_RULER},
     };
     static const struct pack_note same = {.check_count = 4, .checks = alike};
     struct walk walk = walk_of(0);
@@ -412,6 +619,14 @@ int main(void)
         cmocka_unit_test(what_the_machine_doubted_comes_first),
         cmocka_unit_test(checks_with_a_tool_need_the_tool),
         cmocka_unit_test(the_limit_leaves_room_for_the_three_senses),
+        cmocka_unit_test(a_doubt_that_is_told_is_not_asked_again),
+        cmocka_unit_test(ranks_decide_among_equals),
+        cmocka_unit_test(what_tells_more_is_asked_first),
+        cmocka_unit_test(wording_ends_the_case_and_proves_nothing),
+        cmocka_unit_test(what_cannot_be_done_is_not_asked),
+        cmocka_unit_test(a_note_without_a_sense_needs_three_features),
+        cmocka_unit_test(after_the_time_nothing_new_is_asked),
+        cmocka_unit_test(a_withdrawn_note_is_exchanged_elsewhere),
         cmocka_unit_test(cannot_tell_is_no_pass),
         cmocka_unit_test(checks_stop_as_soon_as_take_is_out_of_reach),
         cmocka_unit_test(a_doubt_untold_at_the_limit_is_not_taken),
