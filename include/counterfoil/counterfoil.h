@@ -151,6 +151,8 @@ enum {
     CFOIL_E_MISSING_CHECK = 0x040a,
     CFOIL_E_MISSING_ENTRY = 0x050a,
     CFOIL_E_MISSING_JURISDICTION = 0x060a,
+    CFOIL_E_MISSING_LANGUAGE = 0x070a, /* no texts in that language */
+    CFOIL_E_MISSING_MESSAGE = 0x080a,  /* no message has that key */
     CFOIL_E_SYSTEM_THREAD = 0x010b,
     CFOIL_E_SYSTEM_OS = 0x020b
 };
@@ -437,7 +439,10 @@ typedef struct cfoil_case_options {
     const char *staff;        /* staff code, up to 32 bytes, NULL = "" */
     uint32_t check_limit;     /* most checks asked, 3..12; 0 = 6 */
     uint32_t reserved;
-    const char *language;   /* of all texts: "de", "hi", ...; NULL = "en". What is not translated comes in English */
+    const char *language;   /* of all texts of the case: "de", "hi", "de-AT", ... (BCP 47, up to 16 bytes; case does not
+                               matter); NULL or "" = "en". A text is looked for in the language, then in the language
+                               before its last '-', then in English (RFC 4647 section 3.4), one by one. The names of
+                               sources stay as they are. None known at all: CFOIL_E_MISSING_LANGUAGE */
     uint32_t without;       /* bit mask of CFOIL_WITHOUT_* */
     uint32_t seconds_limit; /* no new check is asked after so many seconds, 10..600; 0 = 90 */
     int64_t today_utc_ms;   /* the day on which a note may be withdrawn already; 0 = the system's clock */
@@ -936,8 +941,8 @@ CFOIL_API int32_t cfoil_event_json(const cfoil_event *event, char *buffer, size_
  * @ownership      the caller owns the case; end it with cfoil_case_close()
  * @thread         any; one case is one thread's at a time
  * @blocks         never
- * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE or _JURISDICTION, CFOIL_E_STATE_STALE,
- *                 CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE, _JURISDICTION or _LANGUAGE,
+ *                 CFOIL_E_STATE_STALE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
  * @since          0.1.0
  * @example        cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT; options.currency = "EUR";
  *                 options.value_minor = 5000; cfoil_case_open(context, &options, &doubt);

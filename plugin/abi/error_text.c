@@ -77,6 +77,8 @@ static const struct result_row rows[] = {
     {CFOIL_E_MISSING_CHECK, CFOIL_ACTION_FIX_CALL, "This note has no check with that id."},
     {CFOIL_E_MISSING_ENTRY, CFOIL_ACTION_FIX_CALL, "The ledger has no entry with that number."},
     {CFOIL_E_MISSING_JURISDICTION, CFOIL_ACTION_FIX_CALL, "No pack is loaded for that jurisdiction."},
+    {CFOIL_E_MISSING_LANGUAGE, CFOIL_ACTION_FIX_CALL, "No pack is loaded with texts in that language."},
+    {CFOIL_E_MISSING_MESSAGE, CFOIL_ACTION_FIX_CALL, "No message has that key in any loaded pack."},
     {CFOIL_E_SYSTEM_THREAD, CFOIL_ACTION_RETRY, "The system gave no thread."},
     {CFOIL_E_SYSTEM_OS, CFOIL_ACTION_RETRY, "A call of the operating system failed."},
 };

@@ -33,6 +33,8 @@ static int32_t texts_check(const cfoil_case_options *options, cfoil_error_info *
         return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, area, "Give a series id of at most 15 bytes, or NULL.");
     if (!text_optional(options->jurisdiction, 15))
         return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, area, "Give a jurisdiction of at most 15 bytes, or NULL.");
+    if (!text_optional(options->language, GUIDANCE_LANGUAGE_MAX))
+        return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, area, "Give a language of at most 16 bytes, or NULL.");
     if (!text_optional(options->lane, GUIDANCE_LANE_MAX) || !text_optional(options->sale, GUIDANCE_SALE_MAX) ||
         !text_optional(options->staff, GUIDANCE_STAFF_MAX))
         return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, area,
@@ -74,6 +76,9 @@ static int32_t note_find(struct guidance *guidance, const cfoil_case_options *op
     if (guidance->jurisdiction == NULL)
         return error_set(error, CFOIL_E_MISSING_JURISDICTION, 0, area,
                          "There are no rules for this jurisdiction: load a pack, or give NULL for the common ground.");
+    if (!pack_language_known(guidance->packs, options->language))
+        return error_set(error, CFOIL_E_MISSING_LANGUAGE, 0, area,
+                         "There are no texts in this language: load a pack, or give NULL for English.");
     return CFOIL_OK;
 }
 
@@ -111,6 +116,7 @@ static int32_t guidance_fill(struct guidance *guidance, const cfoil_case_options
     guidance->answer_ms = memory_allocate(guidance->memory, count * sizeof *guidance->answer_ms);
     if (guidance->answers == NULL || guidance->order == NULL || guidance->answer_ms == NULL)
         return error_memory_set(error, area);
+    text_copy(guidance->language, sizeof guidance->language, options->language);
     text_copy(guidance->currency_code, sizeof guidance->currency_code, options->currency);
     text_copy(guidance->lane, sizeof guidance->lane, options->lane);
     text_copy(guidance->sale, sizeof guidance->sale, options->sale);
@@ -301,6 +307,7 @@ int32_t guidance_serial_check(const struct guidance *guidance, const char *seria
     if (!text_acceptable(serial, 1, 64))
         return CFOIL_E_ARGUMENT_TEXT;
     serial_check(guidance->currency, serial, result);
+    serial_words(guidance->packs, guidance->language, guidance->currency, result);
     return CFOIL_OK;
 }
 

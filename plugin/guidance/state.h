@@ -14,6 +14,7 @@
 #define GUIDANCE_ENVELOPE_MAX 32
 #define GUIDANCE_BY_MAX       32
 #define GUIDANCE_WHY_MAX      200
+#define GUIDANCE_LANGUAGE_MAX 16
 
 /* Texts of a step that are put together here; they live until the next call. */
 enum guidance_text {
@@ -22,7 +23,11 @@ enum guidance_text {
     GUIDANCE_TEXT_REASONS = 2,
     GUIDANCE_TEXT_CAUTION = 3,
     GUIDANCE_TEXT_SOURCE = 4,
-    GUIDANCE_TEXT_COUNT = 5
+    GUIDANCE_TEXT_TITLE = 5,
+    GUIDANCE_TEXT_EXPECTED = 6,
+    GUIDANCE_TEXT_DOUBTFUL = 7,
+    GUIDANCE_TEXT_SAY = 8,
+    GUIDANCE_TEXT_COUNT = 9
 };
 
 /* How the case ended. */
@@ -49,6 +54,7 @@ struct guidance {
     const struct pack_note *note;
     const struct pack_jurisdiction *jurisdiction;
     char case_id[40];
+    char language[GUIDANCE_LANGUAGE_MAX + 1];
     char currency_code[4];
     char lane[GUIDANCE_LANE_MAX + 1];
     char sale[GUIDANCE_SALE_MAX + 1];

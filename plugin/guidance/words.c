@@ -1,10 +1,11 @@
 /*
- * What a step says: texts of the pack, of the jurisdiction and of the message catalogue, put together.
- * No text of this file reaches a person: every word comes from pack data.
+ * What a step says: texts of the pack, of the jurisdiction and of the message catalogue, put together in the language of
+ * the case. No text of this file reaches a person: every word comes from pack data.
  */
 #include "guidance/state.h"
 #include "model/error.h"
 #include "model/names.h"
+#include "packs/message_format.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -12,7 +13,7 @@
 /* ---- A text that grows ---- */
 
 struct words {
-    const struct memory *memory;
+    const struct guidance *guidance;
     char *text; /* NULL = nothing yet */
     size_t length;
     size_t capacity;
@@ -22,17 +23,17 @@ struct words {
 static bool words_grow(struct words *words, size_t more)
 {
     size_t needed = words->length + more + 1;
-    if (needed <= words->capacity)
-        return true;
+    if (words->failed || needed <= words->capacity)
+        return !words->failed;
     size_t capacity = needed + 256;
-    char *text = memory_allocate(words->memory, capacity);
+    char *text = memory_allocate(words->guidance->memory, capacity);
     if (text == NULL) {
         words->failed = true;
         return false;
     }
     if (words->text != NULL)
         memcpy(text, words->text, words->length);
-    memory_release(words->memory, words->text);
+    memory_release(words->guidance->memory, words->text);
     words->text = text;
     words->capacity = capacity;
     return true;
@@ -41,20 +42,21 @@ static bool words_grow(struct words *words, size_t more)
 static void words_add(struct words *words, const char *text)
 {
     size_t length = strlen(text);
-    if (words->failed || !words_grow(words, length))
+    if (!words_grow(words, length))
         return;
     memcpy(words->text + words->length, text, length + 1);
     words->length += length;
 }
 
-/* Adds a sentence, with a blank before it when it is not the first. */
-static void words_sentence(struct words *words, const char *text)
+static const char *words_text(const struct words *words)
 {
-    if (text[0] == '\0')
-        return;
-    if (words->length > 0)
-        words_add(words, " ");
-    words_add(words, text);
+    return words->text != NULL ? words->text : "";
+}
+
+static void words_release(struct words *words)
+{
+    memory_release(words->guidance->memory, words->text);
+    words->text = NULL;
 }
 
 void guidance_texts_release(struct guidance *guidance)
@@ -63,6 +65,54 @@ void guidance_texts_release(struct guidance *guidance)
         memory_release(guidance->memory, guidance->texts[i]);
         guidance->texts[i] = NULL;
     }
+}
+
+/* ---- Phrases in the language of the case ---- */
+
+/* Adds a sentence, with a blank before it when it is not the first. An empty one adds nothing. */
+static void words_phrase(struct words *words, struct pack_phrase phrase, const cfoil_argument *arguments, size_t count)
+{
+    size_t length = message_format(phrase.language, phrase.pattern, arguments, count, NULL, 0);
+    if (length == 0)
+        return;
+    if (words->length > 0)
+        words_add(words, " ");
+    if (!words_grow(words, length))
+        return;
+    (void)message_format(phrase.language, phrase.pattern, arguments, count, words->text + words->length, length + 1);
+    words->length += length;
+}
+
+/* The message of the key "GROUP.WORD", or of GROUP alone when `word` is NULL. */
+static struct pack_phrase phrase_of(const struct guidance *guidance, const char *group, const char *word)
+{
+    char key[64];
+    (void)snprintf(key, sizeof key, "%s%s%s", group, word != NULL ? "." : "", word != NULL ? word : "");
+    struct pack_phrase phrase = pack_phrase_of_key(guidance->packs, guidance->language, key);
+    /* Only a catalogue that lost a key at run time comes here. */
+    return phrase.pattern != NULL ? phrase : (struct pack_phrase){"", "en"};
+}
+
+static void words_message(struct words *words, const char *key)
+{
+    words_phrase(words, phrase_of(words->guidance, key, NULL), NULL, 0);
+}
+
+/* A text of a pack: what differs from note to note is filled in. */
+static void words_pack_text(struct words *words, const char *english)
+{
+    const struct guidance *guidance = words->guidance;
+    const struct pack_note *note = guidance->note;
+    char value[32];
+    pack_value_write(guidance->currency, note->value_minor, value, sizeof value);
+    const cfoil_argument arguments[] = {
+        {"value", value, 0}, {"length_mm", NULL, note->length_mm}, {"height_mm", NULL, note->height_mm}};
+    words_phrase(words, pack_phrase_of_text(guidance->packs, guidance->language, english), arguments, 3);
+}
+
+static const char *confidence_say(const struct guidance *guidance, enum confidence confidence)
+{
+    return phrase_of(guidance, "confidence", confidence_word(confidence)).pattern;
 }
 
 /* ---- Catalogue ---- */
@@ -95,28 +145,40 @@ static const struct cause_keys cause_table[] = {
     [PLAN_CAUSE_CHECK_ENDS] = {ADVICE_KEYS_LOCAL("set_aside"), "reason.check_ends"},
 };
 
-/* The text of the key "GROUP.WORD". */
-static const char *message(const struct guidance *guidance, const char *group, const char *word)
-{
-    char key[64];
-    (void)snprintf(key, sizeof key, "%s.%s", group, word);
-    return pack_message(guidance->packs, "en", key);
-}
-
 /* ---- Why ---- */
 
-static void channels_say(struct words *words, const struct guidance *guidance, uint32_t channels)
+/* Joins one more name to the list, in the way that the key says. */
+static void names_join(struct words *names, const char *key, const char *name)
 {
-    const char *between = pack_message(guidance->packs, "en", "machine.named");
-    for (int32_t channel = CFOIL_CHANNEL_IMAGE; channel <= CFOIL_CHANNEL_TRANSPORT; channel++) {
-        if ((channels & 1u << channel) == 0)
-            continue;
-        words_sentence(words, between);
-        words_sentence(words, message(guidance, "channel", name_channel(channel)));
-        between = pack_message(guidance->packs, "en", "list.and");
+    if (names->length == 0) {
+        words_add(names, name);
+        return;
     }
-    if (channels > 1u << CFOIL_CHANNEL_UNKNOWN)
-        words_add(words, ".");
+    struct words joined = {.guidance = names->guidance, .failed = names->failed};
+    const cfoil_argument arguments[] = {{"first", words_text(names), 0}, {"second", name, 0}};
+    words_phrase(&joined, phrase_of(names->guidance, key, NULL), arguments, 2);
+    words_release(names);
+    *names = joined;
+}
+
+/* A sentence about the names, when there are any. Releases them. */
+static void names_say(struct words *words, const char *group, const char *word, struct words *names)
+{
+    const cfoil_argument argument = {"names", words_text(names), 0};
+    if (names->length > 0)
+        words_phrase(words, phrase_of(words->guidance, group, word), &argument, 1);
+    words->failed = words->failed || names->failed;
+    words_release(names);
+}
+
+static void channels_say(struct words *words, uint32_t channels)
+{
+    struct words names = {.guidance = words->guidance};
+    for (int32_t channel = CFOIL_CHANNEL_IMAGE; channel <= CFOIL_CHANNEL_TRANSPORT; channel++) {
+        if ((channels & 1u << channel) != 0)
+            names_join(&names, "list.and", phrase_of(words->guidance, "channel", name_channel(channel)).pattern);
+    }
+    names_say(words, "machine.named", NULL, &names);
 }
 
 /* Causes that are the machine's own word: what it said need not be said twice. */
@@ -125,73 +187,67 @@ static bool machine_is_cause(enum plan_cause cause)
     return cause >= PLAN_CAUSE_TAMPERING && cause <= PLAN_CAUSE_HANDLING_AGAIN;
 }
 
-static void machine_say(struct words *words, const struct guidance *guidance, const struct combined *combined)
+static void machine_say(struct words *words, const struct combined *combined)
 {
+    const struct guidance *guidance = words->guidance;
     if (combined->refusals == 0 && combined->reason == CFOIL_REASON_NONE) {
-        words_sentence(words, pack_message(guidance->packs, "en", "machine.said_nothing"));
+        words_message(words, "machine.said_nothing");
         return;
     }
-    words_sentence(words, message(guidance, "machine.reason", name_reason(combined->reason)));
-    channels_say(words, guidance, combined->channels);
+    words_phrase(words, phrase_of(guidance, "machine.reason", name_reason(combined->reason)), NULL, 0);
+    channels_say(words, combined->channels);
     if (combined->combination >= COMBINATION_SAME_FINDING)
-        words_sentence(words, message(guidance, "machine.attempts", combination_name(combined->combination)));
+        words_phrase(words, phrase_of(guidance, "machine.attempts", combination_name(combined->combination)), NULL, 0);
 }
 
 /* "As it should be: watermark, thread." for the checks that were answered so. */
-static void answers_say(struct words *words, const struct guidance *guidance, int32_t answer)
+static void answers_say(struct words *words, int32_t answer)
 {
-    const char *before = message(guidance, "answers", name_answer(answer));
-    bool any = false;
+    const struct guidance *guidance = words->guidance;
+    struct words names = {.guidance = guidance};
     for (uint32_t i = 0; i < guidance->answered; i++) {
-        if (guidance->answers[guidance->order[i]] != answer)
-            continue;
-        if (any)
-            words_add(words, ",");
-        else
-            words_sentence(words, before);
-        words_sentence(words, guidance->note->checks[guidance->order[i]].feature);
-        any = true;
+        const struct pack_check *check = &guidance->note->checks[guidance->order[i]];
+        if (guidance->answers[guidance->order[i]] == answer)
+            names_join(&names, "list.comma", pack_text(guidance->packs, guidance->language, check->feature));
     }
-    if (any)
-        words_add(words, ".");
+    names_say(words, "answers", name_answer(answer), &names);
 }
 
-static void reasons_say(struct words *words, const struct guidance *guidance, const struct combined *combined,
-                        const struct plan *plan)
+static void reasons_say(struct words *words, const struct combined *combined, const struct plan *plan)
 {
     if (!machine_is_cause(plan->cause))
-        machine_say(words, guidance, combined);
+        machine_say(words, combined);
     for (int32_t answer = CFOIL_ANSWER_AS_IT_SHOULD_BE; answer <= CFOIL_ANSWER_CANNOT_TELL; answer++)
-        answers_say(words, guidance, answer);
-    words_sentence(words, pack_message(guidance->packs, "en", cause_table[plan->cause].reason));
+        answers_say(words, answer);
+    words_message(words, cause_table[plan->cause].reason);
 }
 
-/* ---- Where it comes from ---- */
+/* ---- Where it comes from: the names of sources stay as they are ---- */
 
 static void source_say(struct words *words, const char *source, enum confidence confidence)
 {
-    words_sentence(words, source);
-    words_add(words, " (");
-    words_add(words, confidence_name(confidence));
-    words_add(words, ")");
+    const cfoil_argument arguments[] = {{"source", source, 0},
+                                        {"confidence", confidence_say(words->guidance, confidence), 0}};
+    if (words->length > 0)
+        words_add(words, ";");
+    words_phrase(words, phrase_of(words->guidance, "source.fact", NULL), arguments, 2);
 }
 
 /* A fact that is less sure than the one before is marked on its own. */
-static void part_say(struct words *words, const char *part, enum confidence confidence)
+static void part_say(struct words *words, const char *key, enum confidence confidence)
 {
-    words_add(words, "; ");
-    words_add(words, part);
-    words_add(words, " ");
-    words_add(words, confidence_name(confidence));
+    const cfoil_argument argument = {"confidence", confidence_say(words->guidance, confidence), 0};
+    words_add(words, ";");
+    words_phrase(words, phrase_of(words->guidance, key, NULL), &argument, 1);
 }
 
-static void check_source_say(struct words *words, const struct guidance *guidance, const struct pack_check *check)
+static void check_source_say(struct words *words, const struct pack_check *check)
 {
     source_say(words, check->source, check->confidence);
     if (check->tell_confidence != check->confidence)
-        part_say(words, pack_message(guidance->packs, "en", "source.tell"), check->tell_confidence);
+        part_say(words, "source.tell", check->tell_confidence);
     if (check->box.known && check->box.confidence != check->confidence)
-        part_say(words, pack_message(guidance->packs, "en", "source.place"), check->box.confidence);
+        part_say(words, "source.place", check->box.confidence);
 }
 
 /* Advice not to take a note in doubt is where the rules of the place come in. */
@@ -202,44 +258,86 @@ static bool local_rules_apply(const struct plan *plan)
     return plan->advice == CFOIL_ADVICE_ASK_ANOTHER || plan->advice == CFOIL_ADVICE_SET_ASIDE;
 }
 
-static void advice_source_say(struct words *words, const struct guidance *guidance, const struct plan *plan)
+/* The rules of the place that are shown with the advice. */
+#define RULES_SHOWN_MAX 7u
+static uint32_t rules_shown(const struct guidance *guidance, const struct plan *plan,
+                            const struct pack_rule *shown[RULES_SHOWN_MAX])
 {
     const struct pack_jurisdiction *rules = guidance->jurisdiction;
+    uint32_t count = 0;
+    if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER) {
+        shown[count++] = &rules->ask_another;
+    } else {
+        shown[count++] = &rules->set_aside;
+        shown[count++] = &rules->tell_whom;
+        shown[count++] = &rules->write_down;
+        shown[count++] = &rules->deadline;
+    }
+    shown[count++] = &rules->never;
+    shown[count++] = &rules->caution;
+    return count;
+}
+
+static bool rule_said(const struct pack_rule *const shown[RULES_SHOWN_MAX], uint32_t count)
+{
+    const struct pack_rule *rule = shown[count];
+    bool said = rule->text[0] == '\0';
+    for (uint32_t i = 0; !said && i < count; i++)
+        said = shown[i]->confidence == rule->confidence && strcmp(shown[i]->source, rule->source) == 0;
+    return said;
+}
+
+static void advice_source_say(struct words *words, const struct plan *plan)
+{
+    const struct guidance *guidance = words->guidance;
     if (plan->cause == PLAN_CAUSE_WITHDRAWN) {
         source_say(words, guidance->note->source, guidance->note->confidence);
         return;
     }
     if (!local_rules_apply(plan)) {
-        words_sentence(words, pack_message(guidance->packs, "en", "source.guidance"));
+        words_message(words, "source.guidance");
         return;
     }
-    source_say(words, rules->source, rules->confidence);
+    const struct pack_rule *shown[RULES_SHOWN_MAX];
+    uint32_t count = rules_shown(guidance, plan, shown);
+    for (uint32_t i = 0; i < count; i++) {
+        if (!rule_said(shown, i))
+            source_say(words, shown[i]->source, shown[i]->confidence);
+    }
     words_add(words, ", ");
-    words_add(words, rules->date);
+    words_add(words, guidance->jurisdiction->date);
 }
 
 /* ---- Steps ---- */
 
-static void instruction_say(struct words *words, const struct guidance *guidance, const struct plan *plan)
+/* A rule with the words that introduce it, when the place has it. */
+static void rule_say(struct words *words, const char *label, const struct pack_rule *rule)
 {
-    const struct pack_jurisdiction *rules = guidance->jurisdiction;
-    const char *key = cause_table[plan->cause].instruction;
-    if (plan->cause == PLAN_CAUSE_WITHDRAWN)
-        words_sentence(words, guidance->note->after_tender);
-    else if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER)
-        words_sentence(words, rules->ask_another.text);
-    if (plan->advice == CFOIL_ADVICE_SET_ASIDE) {
-        words_sentence(words, rules->set_aside.text);
-        words_sentence(words, pack_message(guidance->packs, "en", "rules.tell_whom"));
-        words_sentence(words, rules->tell_whom.text);
-        words_sentence(words, pack_message(guidance->packs, "en", "rules.write_down"));
-        words_sentence(words, rules->write_down.text);
-    }
-    if (key != NULL)
-        words_sentence(words, pack_message(guidance->packs, "en", key));
+    if (rule->text[0] == '\0')
+        return;
+    words_message(words, label);
+    words_pack_text(words, rule->text);
 }
 
-/* Five texts in the making; nothing is kept unless all of them are whole. */
+static void instruction_say(struct words *words, const struct plan *plan)
+{
+    const struct pack_jurisdiction *rules = words->guidance->jurisdiction;
+    const char *key = cause_table[plan->cause].instruction;
+    if (plan->cause == PLAN_CAUSE_WITHDRAWN)
+        words_pack_text(words, words->guidance->note->after_tender);
+    else if (plan->advice == CFOIL_ADVICE_ASK_ANOTHER)
+        words_pack_text(words, rules->ask_another.text);
+    if (plan->advice == CFOIL_ADVICE_SET_ASIDE) {
+        words_pack_text(words, rules->set_aside.text);
+        rule_say(words, "rules.tell_whom", &rules->tell_whom);
+        rule_say(words, "rules.write_down", &rules->write_down);
+        rule_say(words, "rules.deadline", &rules->deadline);
+    }
+    if (key != NULL)
+        words_message(words, key);
+}
+
+/* The texts in the making; nothing is kept unless all of them are whole. */
 static int32_t words_finish(struct words words[GUIDANCE_TEXT_COUNT], struct guidance *guidance, cfoil_step *step,
                             cfoil_error_info *error)
 {
@@ -254,9 +352,13 @@ static int32_t words_finish(struct words words[GUIDANCE_TEXT_COUNT], struct guid
     }
     const char *texts[GUIDANCE_TEXT_COUNT];
     for (int i = 0; i < GUIDANCE_TEXT_COUNT; i++)
-        texts[i] = guidance->texts[i] != NULL ? guidance->texts[i] : "";
+        texts[i] = words_text(&words[i]);
+    step->title = texts[GUIDANCE_TEXT_TITLE];
     step->instruction = texts[GUIDANCE_TEXT_INSTRUCTION];
+    step->expected = texts[GUIDANCE_TEXT_EXPECTED];
+    step->doubtful = texts[GUIDANCE_TEXT_DOUBTFUL];
     step->hint = texts[GUIDANCE_TEXT_HINT];
+    step->say = texts[GUIDANCE_TEXT_SAY];
     step->reasons = texts[GUIDANCE_TEXT_REASONS];
     step->caution = texts[GUIDANCE_TEXT_CAUTION];
     step->source = texts[GUIDANCE_TEXT_SOURCE];
@@ -277,17 +379,29 @@ static void check_fill(const struct guidance *guidance, const struct pack_check 
         step->bottom_permille = check->box.bottom_permille;
     }
     step->check = check->id;
-    step->title = check->title;
-    step->expected = check->genuine;
-    step->doubtful = check->tell;
-    step->say = "";
 }
 
-static void advice_fill(const struct guidance *guidance, const struct plan *plan, cfoil_step *step)
+static void check_say(struct words words[GUIDANCE_TEXT_COUNT], const struct pack_check *check,
+                      const struct combined *combined)
 {
-    step->check = step->expected = step->doubtful = "";
-    step->title = pack_message(guidance->packs, "en", cause_table[plan->cause].title);
-    step->say = pack_message(guidance->packs, "en", cause_table[plan->cause].say);
+    words_pack_text(&words[GUIDANCE_TEXT_TITLE], check->title);
+    words_pack_text(&words[GUIDANCE_TEXT_INSTRUCTION], check->instruction);
+    words_pack_text(&words[GUIDANCE_TEXT_EXPECTED], check->genuine);
+    words_pack_text(&words[GUIDANCE_TEXT_DOUBTFUL], check->tell);
+    words_pack_text(&words[GUIDANCE_TEXT_HINT], check->hint);
+    if (combined->combination == COMBINATION_DIFFERING)
+        words_message(&words[GUIDANCE_TEXT_HINT], "machine.attempts.differing");
+    check_source_say(&words[GUIDANCE_TEXT_SOURCE], check);
+}
+
+static void advice_say(struct words words[GUIDANCE_TEXT_COUNT], const struct combined *combined,
+                       const struct plan *plan)
+{
+    words_message(&words[GUIDANCE_TEXT_TITLE], cause_table[plan->cause].title);
+    words_message(&words[GUIDANCE_TEXT_SAY], cause_table[plan->cause].say);
+    instruction_say(&words[GUIDANCE_TEXT_INSTRUCTION], plan);
+    reasons_say(&words[GUIDANCE_TEXT_REASONS], combined, plan);
+    advice_source_say(&words[GUIDANCE_TEXT_SOURCE], plan);
 }
 
 int32_t guidance_words(struct guidance *guidance, const struct combined *combined, const struct plan *plan,
@@ -295,26 +409,18 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
 {
     struct words words[GUIDANCE_TEXT_COUNT];
     for (int i = 0; i < GUIDANCE_TEXT_COUNT; i++)
-        words[i] = (struct words){.memory = guidance->memory};
+        words[i] = (struct words){.guidance = guidance};
+    step->check = "";
     if (plan->kind == CFOIL_STEP_CHECK) {
-        const struct pack_check *check = &guidance->note->checks[plan->check];
-        check_fill(guidance, check, step);
-        words_sentence(&words[GUIDANCE_TEXT_INSTRUCTION], check->instruction);
-        words_sentence(&words[GUIDANCE_TEXT_HINT], check->hint);
-        if (combined->combination == COMBINATION_DIFFERING)
-            words_sentence(&words[GUIDANCE_TEXT_HINT],
-                           pack_message(guidance->packs, "en", "machine.attempts.differing"));
-        check_source_say(&words[GUIDANCE_TEXT_SOURCE], guidance, check);
+        check_fill(guidance, &guidance->note->checks[plan->check], step);
+        check_say(words, &guidance->note->checks[plan->check], combined);
     } else {
-        advice_fill(guidance, plan, step);
-        instruction_say(&words[GUIDANCE_TEXT_INSTRUCTION], guidance, plan);
-        reasons_say(&words[GUIDANCE_TEXT_REASONS], guidance, combined, plan);
-        advice_source_say(&words[GUIDANCE_TEXT_SOURCE], guidance, plan);
+        advice_say(words, combined, plan);
     }
-    words_sentence(&words[GUIDANCE_TEXT_CAUTION], pack_message(guidance->packs, "en", "caution"));
+    words_message(&words[GUIDANCE_TEXT_CAUTION], "caution");
     if (local_rules_apply(plan)) {
-        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never.text);
-        words_sentence(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution.text);
+        words_pack_text(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->never.text);
+        words_pack_text(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution.text);
     }
     return words_finish(words, guidance, step, error);
 }

@@ -23,6 +23,7 @@ enum confidence {
     CONFIDENCE_MEMORY = 5,   /* from memory, not seen in a source */
     CONFIDENCE_ESTIMATE = 6  /* a place or number estimated from memory */
 };
+const char *confidence_word(enum confidence confidence); /* as in a pack: "several", "memory", ... */
 const char *confidence_name(enum confidence confidence); /* "two or more sources", "from memory", ... */
 
 struct pack_box {
@@ -142,6 +143,8 @@ const struct pack_note *pack_note_find(const struct pack_currency *currency, int
 const struct pack_series *pack_series_find(const struct pack_currency *currency, const char *series);
 /* The number of decimal places of the currency (ISO 4217). */
 int32_t pack_currency_decimals(const struct pack_currency *currency);
+/* A value in whole units: "50"; with its decimals only when they are not 0. */
+void pack_value_write(const struct pack_currency *currency, int64_t value_minor, char *target, size_t capacity);
 /* Published yearly figures, newest first; *count may become 0. */
 const struct pack_rate *pack_currency_rates(const struct pack_currency *currency, uint32_t *count);
 /* id NULL or "" = the cautious common ground. NULL = not found. */
@@ -178,5 +181,9 @@ int32_t pack_file_check(const struct memory *memory, const char *path, char *sum
 
 /* Form and check figure of a serial number; fills every member of *result but struct_size and seen_refused. */
 void serial_check(const struct pack_currency *currency, const char *serial, cfoil_serial *result);
+
+/* Puts what serial_check() said into the words of a language; what is longer than its member is cut. */
+void serial_words(const struct pack_set *set, const char *language, const struct pack_currency *currency,
+                  cfoil_serial *result);
 
 #endif

@@ -4,6 +4,7 @@
 #include "packs/fields.h"
 #include "packs/pack_data.h"
 
+#include <stdio.h>
 #include <string.h>
 
 static const struct field currency_fields[] = {
@@ -248,6 +249,19 @@ const struct pack_note *pack_note_find(const struct pack_currency *currency, int
 int32_t pack_currency_decimals(const struct pack_currency *currency)
 {
     return currency->decimals;
+}
+
+void pack_value_write(const struct pack_currency *currency, int64_t value_minor, char *target, size_t capacity)
+{
+    int64_t unit = 1;
+    for (int32_t i = 0; i < currency->decimals; i++)
+        unit *= 10;
+    int64_t rest = value_minor % unit;
+    if (rest == 0)
+        (void)snprintf(target, capacity, "%lld", (long long)(value_minor / unit));
+    else
+        (void)snprintf(target, capacity, "%lld.%0*lld", (long long)(value_minor / unit), (int)currency->decimals,
+                       (long long)rest);
 }
 
 const struct pack_rate *pack_currency_rates(const struct pack_currency *currency, uint32_t *count)

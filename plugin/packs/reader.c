@@ -207,6 +207,13 @@ static const struct {
     [CONFIDENCE_ESTIMATE] = {"estimate", "estimate"},
 };
 
+const char *confidence_word(enum confidence confidence)
+{
+    if (confidence < CONFIDENCE_SEVERAL || confidence > CONFIDENCE_ESTIMATE)
+        return "unknown";
+    return confidences[confidence].word;
+}
+
 const char *confidence_name(enum confidence confidence)
 {
     if (confidence < CONFIDENCE_SEVERAL || confidence > CONFIDENCE_ESTIMATE)

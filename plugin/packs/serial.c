@@ -3,6 +3,7 @@
  * reuse real serial numbers.
  */
 #include "model/text.h"
+#include "packs/message_format.h"
 #include "packs/pack_data.h"
 
 #include <stdio.h>
@@ -141,4 +142,48 @@ void serial_check(const struct pack_currency *currency, const char *serial, cfoi
         issuer_fill(rule, result->normalised, result);
     }
     text_copy(result->text, sizeof result->text, text_of(currency, result));
+}
+
+/* ---- In the language of the cashier ---- */
+
+static const char *text_key_of(const struct pack_currency *currency, const cfoil_serial *result)
+{
+    if (currency->serial_count == 0)
+        return "serial.not_known";
+    if (!result->format_known)
+        return "serial.form_differs";
+    if (result->checksum == CFOIL_CHECKSUM_NONE)
+        return "serial.form_fits";
+    return result->checksum == CFOIL_CHECKSUM_FITS ? "serial.figure_fits" : "serial.figure_differs";
+}
+
+/* Puts the message of the key in the place of the English text, when somebody has it. */
+static void message_put(const struct pack_set *set, const char *language, const char *key,
+                        const cfoil_argument arguments[2], char *target, size_t capacity)
+{
+    char text[1024];
+    struct pack_phrase phrase = pack_phrase_of_key(set, language, key);
+    if (phrase.pattern == NULL)
+        return;
+    (void)message_format(phrase.language, phrase.pattern, arguments, 2, text, sizeof text);
+    text_copy(target, capacity, text);
+}
+
+void serial_words(const struct pack_set *set, const char *language, const struct pack_currency *currency,
+                  cfoil_serial *result)
+{
+    static const cfoil_argument none[2] = {{"means", "", 0}, {"name", "", 0}};
+    message_put(set, language, text_key_of(currency, result), none, result->text, sizeof result->text);
+    const struct serial_rule *rule = result->format_known ? rule_find(currency, result->normalised) : NULL;
+    if (rule == NULL || rule->prefix_count == 0)
+        return;
+    const struct serial_prefix *prefix = serial_prefix_find(rule, result->normalised);
+    const cfoil_argument arguments[2] = {{"means", pack_text(set, language, rule->prefix_means), 0},
+                                         {"name", prefix != NULL ? prefix->name : "", 0}};
+    const char *key = "serial.issuer";
+    if (prefix == NULL)
+        key = "serial.issuer_unknown";
+    else if (prefix->kept_free)
+        key = "serial.issuer_kept_free";
+    message_put(set, language, key, arguments, result->issuer, sizeof result->issuer);
 }
