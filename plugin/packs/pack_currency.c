@@ -1,6 +1,7 @@
 /*
  * One currency: its series, notes, serial numbers and published figures.
  */
+#include "model/text.h"
 #include "packs/fields.h"
 #include "packs/pack_data.h"
 
@@ -257,11 +258,14 @@ void pack_value_write(const struct pack_currency *currency, int64_t value_minor,
     for (int32_t i = 0; i < currency->decimals; i++)
         unit *= 10;
     int64_t rest = value_minor % unit;
+    char places[24]; /* a 1 before the rest keeps its leading zeros */
+    char text[64];
+    (void)snprintf(places, sizeof places, "%lld", (long long)(unit + rest));
     if (rest == 0)
-        (void)snprintf(target, capacity, "%lld", (long long)(value_minor / unit));
+        (void)snprintf(text, sizeof text, "%lld", (long long)(value_minor / unit));
     else
-        (void)snprintf(target, capacity, "%lld.%0*lld", (long long)(value_minor / unit), (int)currency->decimals,
-                       (long long)rest);
+        (void)snprintf(text, sizeof text, "%lld.%s", (long long)(value_minor / unit), places + 1);
+    text_copy(target, capacity, text);
 }
 
 const struct pack_rate *pack_currency_rates(const struct pack_currency *currency, uint32_t *count)
