@@ -54,6 +54,8 @@ static void context_free(cfoil_context *context)
         os_condition_destroy(&memory, context->calls_left);
     if (context->lock != NULL)
         os_mutex_destroy(&memory, context->lock);
+    if (context->lane_opening != NULL)
+        os_mutex_destroy(&memory, context->lane_opening);
     memory_release(&memory, context);
 }
 
@@ -61,7 +63,8 @@ static int32_t context_fill(cfoil_context *context)
 {
     context->lock = os_mutex_create(&context->memory);
     context->calls_left = os_condition_create(&context->memory);
-    if (context->lock == NULL || context->calls_left == NULL)
+    context->lane_opening = os_mutex_create(&context->memory);
+    if (context->lock == NULL || context->calls_left == NULL || context->lane_opening == NULL)
         return CFOIL_E_MEMORY;
     uint32_t count = sizeof builtin_adapters / sizeof builtin_adapters[0];
     context->adapters = memory_allocate(&context->memory, count * sizeof *context->adapters);

@@ -49,6 +49,7 @@ struct cfoil_context {
     void *log_user;
     struct os_mutex *lock;           /* guards everything below and every handle's fields */
     struct os_condition *calls_left; /* a handle lost a user */
+    struct os_mutex *lane_opening;   /* one lane is opened at a time: two may want the same name; taken before `lock` */
     int32_t shutdown;
     struct pack_set *packs;
     struct known_adapter *adapters;

@@ -44,6 +44,22 @@ static int32_t lane_make(cfoil_context *context, const cfoil_lane_options *optio
     return lane_create(&setup, lane, error);
 }
 
+/* Makes the lane and its handle; the name is looked for and taken in one go, for `lane_opening` is held. */
+static int32_t lane_add(cfoil_context *context, const cfoil_lane_options *options, struct ledger *ledger,
+                        cfoil_lane **lane, cfoil_error_info *error)
+{
+    struct lane *body = NULL;
+    int32_t result = lane_make(context, options, ledger, &body, error);
+    if (result != CFOIL_OK)
+        return result;
+    *lane = (cfoil_lane *)handle_create(context, HANDLE_LANE, body);
+    if (*lane != NULL)
+        return CFOIL_OK;
+    lane_stop(body);
+    lane_destroy(body);
+    return CFOIL_E_MEMORY;
+}
+
 static int32_t lane_open_entered(cfoil_context *context, const cfoil_lane_options *given, cfoil_lane **lane,
                                  cfoil_error_info *error)
 {
@@ -59,19 +75,12 @@ static int32_t lane_open_entered(cfoil_context *context, const cfoil_lane_option
         if (result != CFOIL_OK)
             return result;
     }
-    struct lane *body = NULL;
-    result = lane_make(context, &options, ledger != NULL ? ledger->body : NULL, &body, error);
+    os_mutex_lock(context->lane_opening);
+    result = lane_add(context, &options, ledger != NULL ? ledger->body : NULL, lane, error);
+    os_mutex_unlock(context->lane_opening);
     if (ledger != NULL)
         (void)handle_leave(ledger, CFOIL_OK, NULL);
-    if (result != CFOIL_OK)
-        return result;
-    *lane = (cfoil_lane *)handle_create(context, HANDLE_LANE, body);
-    if (*lane == NULL) {
-        lane_stop(body);
-        lane_destroy(body);
-        return CFOIL_E_MEMORY;
-    }
-    return CFOIL_OK;
+    return result;
 }
 
 int32_t cfoil_lane_open(cfoil_context *context, const cfoil_lane_options *options, cfoil_lane **lane)

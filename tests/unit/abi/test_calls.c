@@ -4,6 +4,7 @@
  */
 #include "test.h"
 
+#include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <unistd.h>
@@ -231,6 +232,56 @@ static void one_name_is_one_lane(void **state)
     assert_int_equal(cfoil_lane_accept(second, 0), CFOIL_E_STATE_STALE);
     intptr_t handle;
     assert_int_equal(cfoil_lane_wait_handle(second, &handle), CFOIL_E_STATE_STALE);
+}
+
+/* What one of several threads gets that open the same lane at the same moment. */
+struct opener {
+    pthread_t thread;
+    pthread_barrier_t *together;
+    int32_t result;
+    cfoil_lane *lane;
+};
+
+static void *open_in_thread(void *user)
+{
+    struct opener *opener = user;
+    cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT;
+    options.adapter = "cctalk";
+    options.port = "tcp:127.0.0.1:9";
+    options.name = "till 5";
+    pthread_barrier_wait(opener->together);
+    opener->result = cfoil_lane_open(fixture.context, &options, &opener->lane);
+    return NULL;
+}
+
+#define OPENERS 6
+
+static int opened_together(void)
+{
+    struct opener openers[OPENERS];
+    pthread_barrier_t together;
+    assert_int_equal(pthread_barrier_init(&together, NULL, OPENERS), 0);
+    for (int i = 0; i < OPENERS; i++) {
+        openers[i].together = &together;
+        assert_int_equal(pthread_create(&openers[i].thread, NULL, open_in_thread, &openers[i]), 0);
+    }
+    int opened = 0;
+    for (int i = 0; i < OPENERS; i++) {
+        assert_int_equal(pthread_join(openers[i].thread, NULL), 0);
+        opened += openers[i].result == CFOIL_OK;
+        assert_true(openers[i].result == CFOIL_OK || openers[i].result == CFOIL_E_STATE_EXISTS);
+    }
+    for (int i = 0; i < OPENERS; i++)
+        cfoil_lane_close(openers[i].lane); /* NULL for those who came second */
+    pthread_barrier_destroy(&together);
+    return opened;
+}
+
+static void one_name_is_one_lane_for_threads_at_once(void **state)
+{
+    (void)state;
+    for (int round = 0; round < 50; round++)
+        assert_int_equal(opened_together(), 1);
 }
 
 static void ledger_options_are_checked(void **state)
@@ -489,6 +540,7 @@ int main(void)
         cmocka_unit_test(serial_call_is_checked),
         cmocka_unit_test(lane_options_are_checked),
         cmocka_unit_test(one_name_is_one_lane),
+        cmocka_unit_test(one_name_is_one_lane_for_threads_at_once),
         cmocka_unit_test(ledger_options_are_checked),
         cmocka_unit_test(a_case_outlives_the_ledger_handle),
         cmocka_unit_test(case_calls_are_checked),
