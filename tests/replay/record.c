@@ -1,6 +1,7 @@
 /*
  * Runs a lane against a simulated device and records it, for tests/replay/record.sh.
- *   record ADAPTER PORT TRACE HOST        HOST: stack, return, "first back", wait, hold, all, none
+ *   record ADAPTER PORT TRACE HOST [SETTINGS [DESCRIPTION]]
+ * HOST: stack, return, "first back", wait, hold, all, none. With a DESCRIPTION, ADAPTER is the id that it gives.
  * Ends when the device has gone.
  */
 #include <counterfoil/counterfoil.h>
@@ -48,8 +49,8 @@ static int events_follow(cfoil_lane *lane, const char *host)
 
 int main(int count, char **arguments)
 {
-    if (count != 5) {
-        fprintf(stderr, "usage: %s ADAPTER PORT TRACE HOST\n", arguments[0]);
+    if (count < 5 || count > 7) {
+        fprintf(stderr, "usage: %s ADAPTER PORT TRACE HOST [SETTINGS [DESCRIPTION]]\n", arguments[0]);
         return 2;
     }
     cfoil_context *context = NULL;
@@ -58,11 +59,14 @@ int main(int count, char **arguments)
     options.adapter = arguments[1];
     options.port = arguments[2];
     options.record_path = arguments[3];
+    options.settings = count > 5 && arguments[5][0] != '\0' ? arguments[5] : NULL;
     options.reconnect_ms = 100;
     options.accept = strcmp(arguments[4], "all") == 0    ? CFOIL_ACCEPT_ALL
                      : strcmp(arguments[4], "none") == 0 ? CFOIL_ACCEPT_NONE
                                                          : CFOIL_ACCEPT_HOLD;
     int32_t result = cfoil_context_open(NULL, &context);
+    if (result == CFOIL_OK && count > 6)
+        result = cfoil_adapter_describe(context, arguments[6]);
     if (result == CFOIL_OK)
         result = cfoil_lane_open(context, &options, &lane);
     if (result != CFOIL_OK) {

@@ -6,8 +6,11 @@
  *   test_replay --write TRACE     prints what TRACE tells, for tests/replay/record.sh
  */
 #include "cctalk/cctalk.h"
+#include "described/described.h"
 #include "mdb/mdb.h"
 #include "model/names.h"
+#include "packs/description.h"
+#include "pulse/pulse.h"
 #include "transport/trace.h"
 
 #include <dirent.h>
@@ -16,7 +19,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TEXT_MAX = 65536, TRACES_MAX = 256, SEEDS = 8, TRACES_LEAST = 30, TRACE_SIZE_MAX = 8192 };
+enum { TEXT_MAX = 65536, TRACES_MAX = 256, SEEDS = 8, TRACES_LEAST = 30, TRACE_SIZE_MAX = 8192, DESCRIPTIONS_MAX = 8 };
 
 struct told {
     char text[TEXT_MAX];
@@ -24,7 +27,7 @@ struct told {
     char state[256]; /* the last one: telling it again is harmless */
 };
 
-static const cfoil_adapter *const adapters[] = {&cctalk_adapter, &mdb_adapter};
+static const cfoil_adapter *const adapters[] = {&cctalk_adapter, &mdb_adapter, &pulse_adapter};
 
 #if defined(__GNUC__)
 __attribute__((format(printf, 2, 3)))
@@ -90,13 +93,34 @@ static void on_state(void *user, int32_t lane_state, int32_t result, const char 
     put(told, "%s", line);
 }
 
+/* An id that no adapter has is that of a description; it is loaded once, and stays. */
+static const cfoil_adapter *described_find(const char *id)
+{
+    static cfoil_adapter made[DESCRIPTIONS_MAX];
+    static size_t count;
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(made[i].id, id) == 0)
+            return &made[i];
+    }
+    char path[512];
+    struct description *description;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    snprintf(path, sizeof path, DESCRIPTIONS "/%s.json", id);
+    if (count == DESCRIPTIONS_MAX || description_load(&memory_heap, path, &description, &error) != CFOIL_OK) {
+        fprintf(stderr, "%s: %s\n", path, error.text);
+        return NULL;
+    }
+    described_adapter_make(description, &made[count]);
+    return &made[count++];
+}
+
 static const cfoil_adapter *adapter_find(const char *id)
 {
     for (size_t i = 0; i < sizeof adapters / sizeof adapters[0]; i++) {
         if (strcmp(adapters[i]->id, id) == 0)
             return adapters[i];
     }
-    return NULL;
+    return described_find(id);
 }
 
 /* False, with a line on stderr, when the trace is bad or the adapter departs from it. */

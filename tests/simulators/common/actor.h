@@ -27,6 +27,8 @@ struct actor {
     size_t (*receive)(void *self, const uint8_t *bytes, size_t count, int64_t now_ms);
     /* The client has gone: forgets half-received and half-sent bytes. */
     void (*disconnect)(void *self);
+    /* A client is there; NULL: the device waits to be asked. */
+    void (*connect)(void *self, int64_t now_ms);
 };
 
 #endif

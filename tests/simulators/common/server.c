@@ -135,6 +135,8 @@ static void client_accept(struct server *server, int64_t now_ms)
     server->broken = !nonblocking(client);
     server->runner.connected = true;
     truth_say(&server->truth, now_ms, "connected", NULL, 0);
+    if (server->actor.connect != NULL)
+        server->actor.connect(server->actor.self, now_ms);
 }
 
 static void wish_grant(struct server *server, int64_t now_ms)
