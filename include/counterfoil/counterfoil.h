@@ -709,6 +709,53 @@ CFOIL_API int32_t cfoil_pack_check(cfoil_context *context, const char *path, cha
 CFOIL_API int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, size_t capacity, size_t *needed);
 
 /**
+ * Write one message of the catalogue in a language, for a screen of the host: labels and questions as well as advice.
+ * The keys are those of plugin/packs/messages-en.json; docs/packs.md says how a message is looked for and written.
+ *
+ * @param context         not NULL
+ * @param language        as cfoil_case_options.language: NULL or "" = English
+ * @param key             for example "till.ask.serial"; not NULL
+ * @param arguments       what stands for the names in braces, in any order; one that is not given stays as {name}. The
+ *                        library adds `review`: the day on which a native speaker reviewed the language, or "none"
+ * @param argument_count  0..16
+ * @param buffer          receives the text
+ * @param capacity        bytes in `buffer`, 0 allowed
+ * @param needed          receives the bytes needed, ending byte included; may be NULL
+ * @ownership             the caller owns everything it passes
+ * @thread                any
+ * @blocks                never
+ * @return                CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_LANGUAGE or _MESSAGE, CFOIL_E_STATE_STALE
+ * @since                 0.1.0
+ * @example               cfoil_argument name = {"title", "Watermark", 0}; char line[200];
+ *                        cfoil_message(context, "de", "till.back_to", &name, 1, line, sizeof line, NULL);
+ */
+CFOIL_API int32_t cfoil_message(cfoil_context *context, const char *language, const char *key,
+                                const cfoil_argument *arguments, size_t argument_count, char *buffer, size_t capacity,
+                                size_t *needed);
+
+/**
+ * Find out what a language lacks: messages of the catalogue, and texts of the loaded packs that a cashier may read, which
+ * would come in English. One line for each: "message KEY: ENGLISH", "text: ENGLISH", "names in KEY: ENGLISH" (other names
+ * in braces than English has) or "no such message KEY: TEXT".
+ *
+ * @param context   not NULL
+ * @param language  as cfoil_case_options.language; not NULL
+ * @param missing   receives the number of lines; not NULL
+ * @param buffer    receives the lines, "" when nothing is missing
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          never
+ * @return          CFOIL_OK (also when something is missing), CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_LANGUAGE,
+ *                  CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         uint32_t missing; cfoil_language_check(context, "de", &missing, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_language_check(cfoil_context *context, const char *language, uint32_t *missing, char *buffer,
+                                       size_t capacity, size_t *needed);
+
+/**
  * Check the form and check figure of a serial number. It finds misreadings, not copies.
  *
  * @param context   not NULL

@@ -170,9 +170,14 @@ struct pack_phrase pack_phrase_of_text(const struct pack_set *set, const char *l
 const char *pack_message(const struct pack_set *set, const char *language, const char *key);
 const char *pack_text(const struct pack_set *set, const char *language, const char *english);
 
+/* What the language lacks of everything that a cashier may read, one line each; the caller frees *lines with
+ * memory_release(). English lacks nothing. CFOIL_OK, CFOIL_E_MEMORY. */
+int32_t pack_language_check(const struct pack_set *set, const struct memory *memory, const char *language, char **lines,
+                            uint32_t *missing);
+
 /* The day on which a native speaker reviewed the language's texts: of all its packs the earliest, "" when one has none. */
 const char *pack_language_review(const struct pack_set *set, const char *language);
-/* Adds "packs", "currencies" and "jurisdictions" to the object; false = no memory. */
+/* Adds "packs", "currencies", "jurisdictions" and "languages" to the object; false = no memory. */
 bool pack_set_describe(const struct pack_set *set, cJSON *object);
 
 /* Checks one file. On success writes one line about what it holds. */

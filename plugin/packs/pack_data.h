@@ -70,6 +70,10 @@ struct pack_messages {
     const struct pack_translation *translations; /* in byte order of the English text */
 };
 
+/* Every name that some message of the catalogue uses. */
+#define PACK_MESSAGE_NAME_COUNT 16
+extern const struct message_name pack_message_names[PACK_MESSAGE_NAME_COUNT];
+
 /* What may stand in the texts of a currency: "value" in whole units, and the note's size in millimetres. */
 #define PACK_TEXT_NAME_COUNT 3
 extern const struct message_name pack_text_names[PACK_TEXT_NAME_COUNT];
@@ -127,6 +131,11 @@ int32_t serials_read(struct reader *reader, const cJSON *list, struct pack_curre
 
 /* The entry that a serial number in normal form begins with, or NULL. No entry begins another. */
 const struct serial_prefix *serial_prefix_find(const struct serial_rule *rule, const char *serial);
+
+/* The same as pack_phrase_of_key() and pack_phrase_of_text(), without English as the last resort: the pattern is NULL when
+ * the language has none of its own. */
+struct pack_phrase pack_phrase_own_key(const struct pack_set *set, const char *language, const char *key);
+struct pack_phrase pack_phrase_own_text(const struct pack_set *set, const char *language, const char *english);
 
 /* The packs of a set, in the order in which they were added. */
 uint32_t pack_set_count(const struct pack_set *set);

@@ -5,6 +5,8 @@
 #include "model/names.h"
 #include "packs/pack_data.h"
 
+#include <string.h>
+
 /* Texts with sources of their own: what is shown to an expert or a supervisor, not to the customer. */
 static bool facts_describe(const struct pack_rule *facts, uint32_t count, cJSON *object, const char *key)
 {
@@ -126,12 +128,29 @@ static bool pack_describe(const struct pack *pack, cJSON *list)
            json_text_add(item, "version", pack->version) && json_text_add(item, "reviewed", pack->reviewed);
 }
 
+/* Each language once, and whether a native speaker has looked at it. */
+static bool language_describe(const struct pack_set *set, uint32_t index, cJSON *list)
+{
+    const char *language = pack_set_at(set, index)->as.messages.language;
+    for (uint32_t i = 0; i < index; i++) {
+        const struct pack *pack = pack_set_at(set, i);
+        if (pack->kind == PACK_MESSAGES && strcmp(pack->as.messages.language, language) == 0)
+            return true;
+    }
+    const char *review = pack_language_review(set, language);
+    cJSON *item = json_object_add(list, NULL);
+    return json_text_add(item, "language", language) &&
+           (review[0] != '\0' ? json_text_add(item, "native_review", review)
+                              : json_flag_add(item, "native_review", false));
+}
+
 bool pack_set_describe(const struct pack_set *set, cJSON *object)
 {
     cJSON *packs = json_array_add(object, "packs");
     cJSON *currencies = json_array_add(object, "currencies");
     cJSON *jurisdictions = json_array_add(object, "jurisdictions");
-    bool good = packs != NULL && currencies != NULL && jurisdictions != NULL;
+    cJSON *languages = json_array_add(object, "languages");
+    bool good = packs != NULL && currencies != NULL && jurisdictions != NULL && languages != NULL;
     for (uint32_t i = 0; good && i < pack_set_count(set); i++) {
         const struct pack *pack = pack_set_at(set, i);
         good = pack_describe(pack, packs);
@@ -139,6 +158,8 @@ bool pack_set_describe(const struct pack_set *set, cJSON *object)
             good = currency_describe(pack, currencies);
         if (good && pack->kind == PACK_JURISDICTION)
             good = jurisdiction_describe(pack, jurisdictions);
+        if (good && pack->kind == PACK_MESSAGES)
+            good = language_describe(set, i, languages);
     }
     return good;
 }

@@ -96,6 +96,16 @@ struct pack_phrase pack_phrase_of_text(const struct pack_set *set, const char *l
     return phrase.pattern != NULL ? phrase : (struct pack_phrase){english, "en"};
 }
 
+struct pack_phrase pack_phrase_own_key(const struct pack_set *set, const char *language, const char *key)
+{
+    return phrase_find_own(set, language, message_in, key);
+}
+
+struct pack_phrase pack_phrase_own_text(const struct pack_set *set, const char *language, const char *english)
+{
+    return phrase_find_own(set, language, translation_in, english);
+}
+
 const char *pack_message(const struct pack_set *set, const char *language, const char *key)
 {
     const char *pattern = pack_phrase_of_key(set, language, key).pattern;

@@ -21,12 +21,12 @@ static const struct field translation_fields[] = {
     {"to", FIELD_TEXT, true, 1, TEXT_TRANSLATED_MAX},
 };
 
-/* Every name that some message of the catalogue uses; which one has which, pack_language.c compares with English. */
-static const struct message_name message_names[] = {
-    {"amount", false}, {"confidence", false}, {"currency", false}, {"first", false},  {"line", false},
-    {"means", false},  {"name", false},       {"names", false},    {"number", true},  {"number_max", true},
-    {"second", false}, {"sense", false},      {"side", false},     {"source", false}, {"time", false},
-    {"title", false},  {"record", true},      {"seconds", true},   {"day", false},
+/* Which message has which of them, pack_language_check.c compares with English. */
+const struct message_name pack_message_names[PACK_MESSAGE_NAME_COUNT] = {
+    {"amount", false}, {"confidence", false}, {"currency", false}, {"first", false},
+    {"line", false},   {"means", false},      {"name", false},     {"names", false},
+    {"number", true},  {"number_max", true},  {"review", false},   {"second", false},
+    {"sense", false},  {"side", false},       {"source", false},   {"title", false},
 };
 
 /* ---- Messages ---- */
@@ -43,8 +43,8 @@ static int32_t message_list_read(struct reader *reader, const cJSON *list, struc
         if (result != CFOIL_OK)
             return result;
         reader_enter(reader, item->string);
-        result = reader_pattern_check(reader, messages->language, item->valuestring, message_names,
-                                      sizeof message_names / sizeof message_names[0], NULL);
+        result = reader_pattern_check(reader, messages->language, item->valuestring, pack_message_names,
+                                      PACK_MESSAGE_NAME_COUNT, NULL);
         if (result == CFOIL_OK)
             reader_leave(reader);
     }

@@ -26,6 +26,7 @@ static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_JSON] = "json",
     [OPTION_JURISDICTION] = "jurisdiction",
     [OPTION_LANE] = "lane",
+    [OPTION_LANGUAGE] = "language",
     [OPTION_LEDGER] = "ledger",
     [OPTION_PACKS] = "packs",
     [OPTION_PORT] = "port",

@@ -49,6 +49,8 @@ static const struct option_use watch_options[] = {
 static const struct option_use till_options[] = {
     {OPTION_CURRENCY, false, "CODE", "ISO 4217 code of the notes that are typed; EUR when not given"},
     {OPTION_JURISDICTION, false, "ID", "whose rules the advice follows; cautious common ground when not given"},
+    {OPTION_LANGUAGE, false, "TAG",
+     "of all words, for example de or hi; English when not given, and where a word is not translated"},
     {OPTION_SERIES, false, "ID",
      "design of the notes; the newest when not given. For an older note start with its "
      "series; 'counterfoil catalogue' lists them"},
@@ -102,7 +104,9 @@ static const struct option_use entry_options[] = {
 };
 
 static const struct option_use pack_options[] = {
+    {OPTION_LANGUAGE, false, "TAG", "list what this language lacks, for example de"},
     {OPTION_JSON, false, NULL, "one JSON object a file"},
+    PACKS_OPTION,
     END_OF_OPTIONS,
 };
 
@@ -149,8 +153,10 @@ const struct command commands[] = {
      "NUMBER counts from 1; 0 is the newest entry (schema counterfoil.entry/1).", entry_options, 1, 1, entry_run},
     {"pack", "check pack files before they are used", "check FILE... [OPTION...]",
      "Writes one line for each file: what it holds, or its first fault.\n\n"
-     "Exit code: 0 when all are good, 1 when one is bad, 2 when one cannot be read.",
-     pack_options, 2, 1 << 20, pack_run},
+     "check --language TAG writes one line for each message, and each text of the loaded packs, that the language "
+     "lacks.\n\n"
+     "Exit code: 0 when all are good, 1 when one is bad or the language lacks something, 2 when one cannot be read.",
+     pack_options, 1, 1 << 20, pack_run},
     {"catalogue", "list packs, notes, jurisdictions and adapters as JSON", "[OPTION...]",
      "Shows what is loaded (schema counterfoil.catalogue/1).", catalogue_options, 0, 0, catalogue_run},
     {NULL, NULL, NULL, NULL, NULL, 0, 0, NULL},

@@ -20,6 +20,7 @@ int report_run(const struct arguments *arguments);
 int verify_run(const struct arguments *arguments);
 int entry_run(const struct arguments *arguments);
 int pack_run(const struct arguments *arguments);
+int language_check_run(const struct arguments *arguments); /* pack check --language */
 int catalogue_run(const struct arguments *arguments);
 
 #endif

@@ -43,6 +43,12 @@ int pack_run(const struct arguments *arguments)
         complain("pack knows no '%s'; use 'counterfoil pack check FILE...'", arguments->words[0]);
         return TOOL_USAGE;
     }
+    if (arguments->values[OPTION_LANGUAGE] != NULL)
+        return language_check_run(arguments);
+    if (arguments->word_count < 2) {
+        complain("pack check needs a file; use 'counterfoil pack check FILE...'");
+        return TOOL_USAGE;
+    }
     struct host host;
     int worst = host_open(arguments, LEDGER_READ, &host);
     if (worst != TOOL_OK)

@@ -39,8 +39,10 @@ static int columns_of(const char *text, size_t length)
 
 void print_wrapped(FILE *out, const char *label, int indent, const char *text)
 {
-    int column = fprintf(out, "%-*s", indent, label);
-    bool fresh = true; /* nothing but the indent is on the line */
+    int width_of_label = columns_of(label, strlen(label));
+    int column = width_of_label < indent ? indent : width_of_label;
+    fprintf(out, "%s%*s", label, column - width_of_label, "");
+    bool fresh = column > width_of_label || column == 0; /* nothing but the indent is on the line */
     while (*text != '\0') {
         size_t blanks = strspn(text, " \n");
         bool broken = memchr(text, '\n', blanks) != NULL;

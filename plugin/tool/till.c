@@ -17,9 +17,15 @@ static bool session_over(const struct till *till)
     return stop_asked() || deadline_passed(till->deadline_ms);
 }
 
-enum reply till_ask(struct till *till, const char *question, bool machine, char line[CONSOLE_LINE_MAX])
+void till_say(const struct till *till, const char *key)
 {
-    fprintf(till->talk, "%s > ", question);
+    phrase_print(till->talk, &till->phrases, key);
+}
+
+enum reply till_ask(struct till *till, const char *question_key, bool machine, char line[CONSOLE_LINE_MAX])
+{
+    char question[PHRASE_MAX];
+    fprintf(till->talk, "%s > ", phrase_make(&till->phrases, question_key, NULL, 0, question));
     fflush(till->talk);
     bool interrupt = machine && till->lane != NULL && till->console.terminal;
     for (;;) {
@@ -72,13 +78,12 @@ static void count_down(struct till *till)
         till->finished = true;
 }
 
-static void value_explain(const struct till *till, const char *line, const char *otherwise)
+static void value_explain(const struct till *till, const char *line, const char *otherwise_key)
 {
     if (amount_grouped(line))
-        fprintf(till->talk, "%s can be read in two ways: please type the value without a comma, for example 50.\n",
-                line);
+        phrase_print_with(till->talk, &till->phrases, "till.type.two_ways", "line", line);
     else
-        fprintf(till->talk, "Please type the value %s\n", otherwise);
+        till_say(till, otherwise_key);
 }
 
 /* The value that the machine did not tell; false when the cashier gives none. */
@@ -86,7 +91,7 @@ static bool value_ask(struct till *till, int64_t *value_minor)
 {
     char line[CONSOLE_LINE_MAX];
     for (;;) {
-        if (till_ask(till, "Which note is it? Its value (q = no case)", false, line) == REPLY_END) {
+        if (till_ask(till, "till.ask.which", false, line) == REPLY_END) {
             till->finished = true;
             return false;
         }
@@ -94,7 +99,7 @@ static bool value_ask(struct till *till, int64_t *value_minor)
             return true;
         if (strcmp(line, "q") == 0 || strcmp(line, "Q") == 0)
             return false;
-        value_explain(till, line, "printed on the note, for example 50.");
+        value_explain(till, line, "till.type.value_printed");
     }
 }
 
@@ -118,16 +123,16 @@ static void refusal_follow(struct till *till, const cfoil_event *event)
         refused_note_check(till, event);
         break;
     case CFOIL_REASON_HANDLING:
-        fprintf(till->talk, "Unfold the note, turn it, feed it once more. This says nothing about the note.\n");
+        till_say(till, "till.machine.handling");
         break;
     case CFOIL_REASON_NOT_ENABLED:
-        fprintf(till->talk, "The machine was told not to take this note. This says nothing about the note.\n");
+        till_say(till, "till.machine.not_enabled");
         break;
     case CFOIL_REASON_TAMPERING:
-        fprintf(till->talk, "The machine needs a look: call whoever looks after it. This says nothing of anybody.\n");
+        till_say(till, "till.machine.tampering");
         break;
     default:
-        fprintf(till->talk, "The machine needs a look. This says nothing about the note.\n");
+        till_say(till, "till.machine.other");
         break;
     }
     count_down(till);
@@ -160,7 +165,7 @@ static void machine_wait(struct till *till, uint32_t timeout_ms)
 static void report_show(struct till *till)
 {
     if (till->host.ledger == NULL) {
-        fprintf(till->talk, "No ledger is open: start with --ledger FILE to keep records.\n");
+        till_say(till, "till.no_ledger");
         return;
     }
     cfoil_report_options options = CFOIL_REPORT_OPTIONS_INIT;
@@ -170,10 +175,16 @@ static void report_show(struct till *till)
 
 static void prompt_help(const struct till *till)
 {
-    fprintf(till->talk, "  50      check a note of %s 50; any value that the notes have\n", till->currency);
-    if (till->lane != NULL)
-        fprintf(till->talk, "  ready   the machine may take notes again, after somebody has looked at it\n");
-    fprintf(till->talk, "  report  the figures of the ledger\n  quit    end the session\n");
+    fprintf(till->talk, "  50      ");
+    phrase_print_with(till->talk, &till->phrases, "till.help.value", "currency", till->currency);
+    if (till->lane != NULL) {
+        fprintf(till->talk, "  ready   ");
+        till_say(till, "till.help.ready");
+    }
+    fprintf(till->talk, "  report  ");
+    till_say(till, "till.help.report");
+    fprintf(till->talk, "  quit    ");
+    till_say(till, "till.help.quit");
 }
 
 /* A lane stops taking notes by itself when the machine reports tampering, until its host says otherwise. */
@@ -202,7 +213,7 @@ static void prompt_line_follow(struct till *till, const char *line)
         if (till->lane == NULL)
             count_down(till);
     } else {
-        value_explain(till, line, "of a note, for example 50, or help, report or quit.");
+        value_explain(till, line, "till.type.value");
     }
 }
 
@@ -214,7 +225,7 @@ static void session_run(struct till *till)
             machine_wait(till, slice_ms(till->deadline_ms));
             continue;
         }
-        enum reply reply = till_ask(till, "Value of a note, or help", true, line);
+        enum reply reply = till_ask(till, "till.ask.value", true, line);
         if (reply == REPLY_LINE)
             prompt_line_follow(till, line);
         else if (reply == REPLY_MACHINE)
@@ -222,7 +233,7 @@ static void session_run(struct till *till)
         else
             till->finished = true;
     }
-    fprintf(till->talk, "Good-bye.\n");
+    till_say(till, "till.end");
 }
 
 /* ---- Opening ---- */
@@ -266,11 +277,14 @@ int till_run(const struct arguments *arguments)
     console_init(&till.console);
     till.json = arguments->values[OPTION_JSON] != NULL;
     till.talk = till.json ? stderr : stdout;
+    till.phrases = (struct phrases){till.host.context, arguments->values[OPTION_LANGUAGE]};
     till.deadline_ms = seconds == 0 ? 0 : clock_ms() + (uint64_t)seconds * 1000u;
     code = till_case_try(&till);
     if (code == TOOL_OK)
         code = machine_start(&till);
     if (code == TOOL_OK) {
+        if (till.phrases.language != NULL)
+            till_say(&till, "language.review");
         session_run(&till);
         code = till.code;
     }

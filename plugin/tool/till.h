@@ -6,10 +6,12 @@
 
 #include "console.h"
 #include "machine.h"
+#include "phrases.h"
 
 struct till {
     const struct arguments *arguments;
     struct host host;
+    struct phrases phrases;
     struct console console;
     FILE *talk; /* where a person reads: standard error when the output is JSON */
     bool json;
@@ -31,9 +33,9 @@ enum reply {
     REPLY_END      /* no more lines, a stop signal, or the session's time is over */
 };
 
-/* Writes "QUESTION > " and waits for a line. With `machine`, an event of the lane interrupts a person's question;
+/* Writes the message of the key as "QUESTION > " and waits for a line. With `machine`, an event of the lane interrupts a person's question;
  * scripted lines are never interrupted, so that a script always meets the same questions. */
-enum reply till_ask(struct till *till, const char *question, bool machine, char line[CONSOLE_LINE_MAX]);
+enum reply till_ask(struct till *till, const char *question_key, bool machine, char line[CONSOLE_LINE_MAX]);
 
 /* Finds out before the first note whether currency, series, jurisdiction and the words for the record are good: on
  * failure writes one line and returns the exit code. */
@@ -41,6 +43,9 @@ int till_case_try(const struct till *till);
 
 /* One note from the first doubt to the disposition. `event` is the machine's refusal or NULL. */
 void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event);
+
+/* Writes the message of the key as a line of the talk. */
+void till_say(const struct till *till, const char *key);
 
 /* Shows an event of the machine. */
 void till_event_show(struct till *till, const cfoil_event *event);

@@ -64,7 +64,8 @@ static void answer_give(struct doubt *doubt, const char *check, int32_t answer)
 /* Closed without a decision: the library records it as abandoned. */
 static void input_ended(struct doubt *doubt)
 {
-    fprintf(doubt->till->talk, "\nThe case is closed without a decision.\n");
+    fputc('\n', doubt->till->talk);
+    till_say(doubt->till, "till.closed");
     doubt->ended = true;
     doubt->till->finished = true;
 }
@@ -91,7 +92,7 @@ static bool machine_event_take(struct doubt *doubt)
     till_event_show(till, &event);
     till_end_check(till, &event);
     if (event.kind == CFOIL_KIND_HELD && till->accept == CFOIL_ACCEPT_HOLD) {
-        fprintf(till->talk, "The machine gives it back: end this case first, then feed the note again.\n");
+        till_say(till, "till.machine.gives_back");
         held_note_return(till->lane, event.presentation);
     }
     if (!belongs_to_note(doubt, &event))
@@ -132,9 +133,10 @@ static void back_go(struct doubt *doubt)
     char line[CONSOLE_LINE_MAX];
     for (int place = doubt->answer_count - 1; place >= 0;) {
         const struct answered *answered = &doubt->answers[place];
-        fprintf(talk, "\nBack to: %s\n", answered->title);
-        print_wrapped(talk, "  do", 14, answered->instruction);
-        if (!line_ask(doubt, CHECK_QUESTION, line))
+        fputc('\n', talk);
+        phrase_print_with(talk, &doubt->till->phrases, "till.back_to", "title", answered->title);
+        line_view(doubt->till, "do", answered->instruction);
+        if (!line_ask(doubt, "till.ask.check", line))
             return;
         int32_t answer = answer_of(line);
         if (answer != 0) {
@@ -144,17 +146,16 @@ static void back_go(struct doubt *doubt)
         if (key_is(line, 'b'))
             place--;
         else
-            fprintf(talk, "Please type 1, 2 or 3, or b for the check before.\n");
+            till_say(doubt->till, "till.type.back");
     }
-    fprintf(talk, "There is no check before that one.\n");
+    till_say(doubt->till, "till.back_to.none");
     doubt->show = true;
 }
 
 static void serial_ask(struct doubt *doubt)
 {
-    FILE *talk = doubt->till->talk;
     char line[CONSOLE_LINE_MAX];
-    if (!line_ask(doubt, "Serial number as printed (empty = none)", line))
+    if (!line_ask(doubt, "till.ask.serial", line))
         return;
     doubt->show = true;
     if (line[0] == '\0')
@@ -165,11 +166,7 @@ static void serial_ask(struct doubt *doubt)
         failure_report(doubt->handle, result, "the serial number was not taken");
         return;
     }
-    print_wrapped(talk, "  serial", 14, serial.normalised);
-    print_wrapped(talk, "", 14, serial.text);
-    print_wrapped(talk, "", 14, "It says only that the number was read well, nothing about the note.");
-    if (serial.seen_refused)
-        print_wrapped(talk, "", 14, "A note with this number was refused before.");
+    serial_view(doubt->till, &serial);
 }
 
 /* ---- Disposition ---- */
@@ -177,10 +174,10 @@ static void serial_ask(struct doubt *doubt)
 /* Takes the words for the override; false when the cashier gave none. */
 static bool override_ask(struct doubt *doubt, char by[CONSOLE_LINE_MAX], char why[CONSOLE_LINE_MAX])
 {
-    fprintf(doubt->till->talk, "The advice is not to take this note. Only a supervisor can decide otherwise.\n");
-    if (!line_ask(doubt, "Supervisor code (empty = do not)", by) || by[0] == '\0')
+    till_say(doubt->till, "till.override");
+    if (!line_ask(doubt, "till.ask.supervisor", by) || by[0] == '\0')
         return false;
-    return line_ask(doubt, "Reason (empty = do not)", why) && why[0] != '\0';
+    return line_ask(doubt, "till.ask.reason", why) && why[0] != '\0';
 }
 
 static int32_t override_dispose(struct doubt *doubt, cfoil_record *record)
@@ -202,7 +199,7 @@ static void dispose(struct doubt *doubt, int32_t disposition)
     options.disposition = disposition;
     doubt->show = true;
     if (disposition == CFOIL_DISPOSITION_SET_ASIDE) {
-        if (!line_ask(doubt, "Number of the envelope (empty = none)", envelope))
+        if (!line_ask(doubt, "till.ask.envelope", envelope))
             return;
         options.envelope = envelope;
     }
@@ -214,7 +211,7 @@ static void dispose(struct doubt *doubt, int32_t disposition)
             return;
     }
     if (result == CFOIL_E_RULE_DISPOSITION) {
-        fprintf(doubt->till->talk, "That is not offered now: please choose one of the ways shown with the advice.\n");
+        till_say(doubt->till, "till.not_offered");
         return;
     }
     if (result != CFOIL_OK) {
@@ -247,31 +244,29 @@ static bool shared_key(struct doubt *doubt, const char *line)
 
 static void check_make(struct doubt *doubt, const cfoil_step *step)
 {
-    FILE *talk = doubt->till->talk;
     if (doubt->show)
-        check_view(talk, step);
+        check_view(doubt->till, step);
     doubt->show = false;
     char line[CONSOLE_LINE_MAX];
-    if (!line_ask(doubt, CHECK_QUESTION, line))
+    if (!line_ask(doubt, "till.ask.check", line))
         return;
     int32_t answer = answer_of(line);
     if (answer != 0) {
         answer_remember(doubt, step);
         answer_give(doubt, step->check, answer);
     } else if (strcmp(line, "?") == 0) {
-        help_view(talk, step);
+        help_view(doubt->till, step);
     } else if (!shared_key(doubt, line)) {
-        fprintf(talk, "Please type 1, 2 or 3; ? shows what else there is.\n");
+        till_say(doubt->till, "till.type.check");
     }
 }
 
 static void advice_follow(struct doubt *doubt, const cfoil_step *step)
 {
-    FILE *talk = doubt->till->talk;
     int32_t choices[CHOICES_MAX];
-    int count = advice_view(talk, step, choices);
+    int count = advice_view(doubt->till, step, choices);
     char line[CONSOLE_LINE_MAX];
-    while (line_ask(doubt, "Number of your choice", line)) {
+    while (line_ask(doubt, "till.ask.choice", line)) {
         int choice = line[0] - '1';
         if (line[0] != '\0' && line[1] == '\0' && choice >= 0 && choice < count) {
             dispose(doubt, choices[choice]);
@@ -284,9 +279,9 @@ static void advice_follow(struct doubt *doubt, const cfoil_step *step)
         if (shared_key(doubt, line))
             return;
         if (strcmp(line, "?") == 0)
-            help_view(talk, step);
+            help_view(doubt->till, step);
         else
-            fprintf(talk, "Please type one of the numbers or letters shown.\n");
+            till_say(doubt->till, "till.type.choice");
     }
 }
 
@@ -321,6 +316,7 @@ static cfoil_case_options case_options(const struct till *till, const char *curr
     options.lane = till->arguments->values[OPTION_LANE];
     options.sale = till->arguments->values[OPTION_SALE];
     options.staff = till->arguments->values[OPTION_STAFF];
+    options.language = till->phrases.language;
     return options;
 }
 
@@ -345,6 +341,10 @@ int till_case_try(const struct till *till)
                  till->arguments->values[OPTION_JURISDICTION]);
         return TOOL_USAGE;
     }
+    if (result == CFOIL_E_MISSING_LANGUAGE) {
+        complain("there is no language '%s'; 'counterfoil catalogue' lists them", till->phrases.language);
+        return TOOL_USAGE;
+    }
     return failure_report(till->host.context, result, "cannot serve these notes");
 }
 
@@ -356,14 +356,17 @@ void till_case_run(struct till *till, const char *currency, int64_t value_minor,
     int32_t result = cfoil_case_open(till->host.context, &options, &doubt.handle);
     if (result != CFOIL_OK) {
         failure_report(till->host.context, result, "there is no guidance for this note, in doubt do not take it");
+        if (till->phrases.language != NULL)
+            till_say(till, "till.no_guidance");
         return;
     }
     if (event != NULL)
         result = cfoil_case_presentation_add(doubt.handle, event);
     if (result != CFOIL_OK)
         failure_report(doubt.handle, result, "the case did not take what the machine said");
-    fprintf(till->talk, "\n%s. Stay friendly: the customer is most likely as surprised as you are.\n",
-            amount_text(currency, value_minor, amount));
+    fputc('\n', till->talk);
+    phrase_print_with(till->talk, &till->phrases, "till.friendly", "amount",
+                      amount_text(currency, value_minor, amount));
     case_lead(&doubt);
     cfoil_case_close(doubt.handle);
     for (int i = 0; i < doubt.answer_count; i++)

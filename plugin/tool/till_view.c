@@ -9,90 +9,125 @@
 
 #define VIEW_INDENT 14
 
-static void line_view(FILE *out, const char *label, const char *text)
+/* What a line of the view is about: a word of the catalogue, or what the cashier types. */
+static void labelled_view(const struct till *till, const char *label, const char *text)
 {
-    if (text != NULL && text[0] != '\0')
-        print_wrapped(out, label, VIEW_INDENT, text);
+    char shown[PHRASE_MAX];
+    if (text == NULL || text[0] == '\0')
+        return;
+    snprintf(shown, sizeof shown, "  %s", label);
+    print_wrapped(till->talk, shown, VIEW_INDENT, text);
 }
 
-static const char *sense_word(int32_t sense)
+void line_view(const struct till *till, const char *word, const char *text)
 {
-    static const char *const words[] = {"Check", "Feel", "Look", "Tilt", "With a tool"};
-    return sense > 0 && sense < (int32_t)(sizeof words / sizeof words[0]) ? words[sense] : words[0];
+    char key[40];
+    char label[PHRASE_MAX];
+    snprintf(key, sizeof key, "till.label.%s", word);
+    labelled_view(till, phrase_make(&till->phrases, key, NULL, 0, label), text);
 }
 
-static const char *side_word(int32_t side)
+static void key_view(const struct till *till, const char *keys, const char *message)
 {
-    if (side == 1)
-        return " (front)";
-    return side == 2 ? " (back)" : "";
+    char text[PHRASE_MAX];
+    labelled_view(till, keys, phrase_make(&till->phrases, message, NULL, 0, text));
 }
 
-void check_view(FILE *out, const cfoil_step *step)
+void check_view(const struct till *till, const cfoil_step *step)
 {
-    fprintf(out, "\nCheck %u of at most %u. %s: %s%s\n", (unsigned)step->number, (unsigned)step->number_max,
-            sense_word(step->sense), step->title, side_word(step->side));
-    line_view(out, "  do", step->instruction);
-    line_view(out, "  should be", step->expected);
-    line_view(out, "  would not", step->doubtful);
-    line_view(out, "  in mind", step->hint);
+    static const char *const senses[] = {"none", "feel", "look", "tilt", "tool"};
+    static const char *const sides[] = {"whole", "front", "back"};
+    char text[PHRASE_MAX];
+    const cfoil_argument arguments[] = {
+        {"number", NULL, step->number},
+        {"number_max", NULL, step->number_max},
+        {"sense", senses[step->sense >= 1 && step->sense <= 4 ? step->sense : 0], 0},
+        {"side", sides[step->side >= 1 && step->side <= 2 ? step->side : 0], 0},
+        {"title", step->title, 0},
+    };
+    fprintf(till->talk, "\n%s\n", phrase_make(&till->phrases, "till.check", arguments, 5, text));
+    line_view(till, "do", step->instruction);
+    line_view(till, "should_be", step->expected);
+    line_view(till, "would_not", step->doubtful);
+    line_view(till, "in_mind", step->hint);
 }
 
-void help_view(FILE *out, const cfoil_step *step)
+void help_view(const struct till *till, const cfoil_step *step)
 {
     if (step->kind == CFOIL_STEP_CHECK)
-        line_view(out, "  1, 2, 3", "your answer; 'cannot tell' is a good answer, it never counts as a pass");
+        key_view(till, "1, 2, 3", "till.help.answers");
     else
-        line_view(out, "  1, 2, ...", "how it ended, as shown above");
-    line_view(out, "  b", "back: change the answer before");
-    line_view(out, "  s", "enter the serial number of the note");
-    line_view(out, "  n", "do not take the note, and end here");
-    line_view(out, "  q", "stop without a decision");
-    line_view(out, "  source", step->source);
-    line_view(out, "  caution", step->caution);
+        key_view(till, "1, 2, ...", "till.help.choices");
+    key_view(till, "b", "till.help.back");
+    key_view(till, "s", "till.help.serial");
+    key_view(till, "n", "till.help.not_taken");
+    key_view(till, "q", "till.help.stop");
+    line_view(till, "source", step->source);
+    line_view(till, "caution", step->caution);
 }
 
-static const char *disposition_text(int32_t disposition)
+void serial_view(const struct till *till, const cfoil_serial *serial)
 {
-    static const char *const texts[] = {"no decision", "taken as payment", "not taken; it stays with the customer",
-                                        "set aside, kept apart from the till",
-                                        "no decision: fed again, paid otherwise, or the machine is at fault"};
-    return disposition > 0 && disposition < (int32_t)(sizeof texts / sizeof texts[0]) ? texts[disposition] : texts[0];
+    char text[PHRASE_MAX];
+    line_view(till, "serial", serial->normalised);
+    print_wrapped(till->talk, "", VIEW_INDENT, serial->text);
+    print_wrapped(till->talk, "", VIEW_INDENT, phrase_make(&till->phrases, "till.serial.caution", NULL, 0, text));
+    if (serial->seen_refused)
+        print_wrapped(till->talk, "", VIEW_INDENT, phrase_make(&till->phrases, "till.serial.seen", NULL, 0, text));
 }
 
-int advice_view(FILE *out, const cfoil_step *step, int32_t choices[CHOICES_MAX])
+static const char *disposition_text(const struct till *till, int32_t disposition, char text[PHRASE_MAX])
 {
-    fprintf(out, "\nAdvice: %s\n", step->title);
-    line_view(out, "  do", step->instruction);
-    line_view(out, "  say", step->say);
-    line_view(out, "  because", step->reasons);
-    line_view(out, "  caution", step->caution);
-    fprintf(out, "How did it end?\n");
+    static const char *const keys[] = {"till.disposition.none", "till.disposition.taken", "till.disposition.not_taken",
+                                       "till.disposition.set_aside", "till.disposition.abandoned"};
+    bool known = disposition > 0 && disposition < (int32_t)(sizeof keys / sizeof keys[0]);
+    return phrase_make(&till->phrases, keys[known ? disposition : 0], NULL, 0, text);
+}
+
+static int choices_view(const struct till *till, const cfoil_step *step, int32_t choices[CHOICES_MAX])
+{
+    char text[PHRASE_MAX];
     int count = 0;
+    till_say(till, "till.how_ended");
     for (int32_t disposition = CFOIL_DISPOSITION_TAKEN; disposition <= CFOIL_DISPOSITION_ABANDONED; disposition++) {
         if ((step->dispositions & (1u << disposition)) == 0)
             continue;
         choices[count++] = disposition;
-        fprintf(out, "  %d  %s\n", count, disposition_text(disposition));
+        fprintf(till->talk, "  %d  %s\n", count, disposition_text(till, disposition, text));
     }
     if ((step->dispositions & (1u << CFOIL_DISPOSITION_TAKEN)) == 0)
-        fprintf(out, "  t  taken all the same, on a supervisor's word\n");
-    fprintf(out, "  b  back: change the last answer    s  serial number    ?  help\n");
+        fprintf(till->talk, "  t  %s\n", phrase_make(&till->phrases, "till.choice.taken", NULL, 0, text));
+    fprintf(till->talk, "  %s\n", phrase_make(&till->phrases, "till.choice.keys", NULL, 0, text));
     return count;
 }
 
-void record_view(struct till *till, const cfoil_record *record)
+int advice_view(const struct till *till, const cfoil_step *step, int32_t choices[CHOICES_MAX])
 {
+    fputc('\n', till->talk);
+    phrase_print_with(till->talk, &till->phrases, "till.advice", "title", step->title);
+    line_view(till, "do", step->instruction);
+    line_view(till, "say", step->say);
+    line_view(till, "because", step->reasons);
+    line_view(till, "caution", step->caution);
+    return choices_view(till, step, choices);
+}
+
+void record_view(const struct till *till, const cfoil_record *record)
+{
+    char text[PHRASE_MAX];
     char when[PRINT_TIME_SIZE];
-    fprintf(till->talk, "\nEnded: %s\n", disposition_text(record->disposition));
-    if (record->entry != 0)
-        fprintf(till->talk, "  record      %lld\n", (long long)record->entry);
-    else
-        fprintf(till->talk, "  record      none: no ledger is open\n");
-    fprintf(till->talk, "  time        %s UTC\n  case        %s\n", time_text(record->time_utc_ms, when),
-            record->case_id);
-    if (record->hash[0] != '\0')
-        fprintf(till->talk, "  hash        %s\n", record->hash);
+    char number[32];
+    char moment[PRINT_TIME_SIZE + 8];
+    snprintf(number, sizeof number, "%lld", (long long)record->entry);
+    snprintf(moment, sizeof moment, "%s UTC", time_text(record->time_utc_ms, when));
+    fputc('\n', till->talk);
+    phrase_print_with(till->talk, &till->phrases, "till.ended", "title",
+                      disposition_text(till, record->disposition, text));
+    line_view(till, "record",
+              record->entry != 0 ? number : phrase_make(&till->phrases, "till.record.none", NULL, 0, text));
+    line_view(till, "time", moment);
+    line_view(till, "case", record->case_id);
+    line_view(till, "hash", record->hash);
     if (till->json)
         printf("{\"record\":%lld,\"time_utc_ms\":%lld,\"case\":\"%s\",\"hash\":\"%s\"}\n", (long long)record->entry,
                (long long)record->time_utc_ms, record->case_id, record->hash);

@@ -125,6 +125,18 @@ static int32_t call_catalogue(struct world *world)
     return cfoil_catalogue_json(world->context, text, sizeof text, NULL);
 }
 
+static int32_t call_message(struct world *world)
+{
+    cfoil_argument title = {"title", "Watermark", 0};
+    return cfoil_message(world->context, "en", "till.back_to", &title, 1, text, sizeof text, NULL);
+}
+
+static int32_t call_language_check(struct world *world)
+{
+    uint32_t missing;
+    return cfoil_language_check(world->context, "en", &missing, text, sizeof text, NULL);
+}
+
 static int32_t call_serial_check(struct world *world)
 {
     cfoil_serial serial = CFOIL_SERIAL_INIT;
@@ -341,6 +353,8 @@ static const struct {
     {"cfoil_pack_directory_add", call_pack_directory_add},
     {"cfoil_pack_check", call_pack_check},
     {"cfoil_catalogue_json", call_catalogue},
+    {"cfoil_message", call_message},
+    {"cfoil_language_check", call_language_check},
     {"cfoil_serial_check", call_serial_check},
     {"cfoil_adapter_register", call_adapter_register},
     {"cfoil_adapter_describe", call_adapter_describe},
