@@ -29,7 +29,7 @@ static cfoil_error_info error_of(cfoil_context *context)
     return info;
 }
 
-/* Is a file of ours mapped into the process? */
+/* Is the code of a file of ours in the process? (A sanitizer may have the file mapped to read its names.) */
 static bool mapped(const char *path)
 {
     FILE *maps = fopen("/proc/self/maps", "r");
@@ -37,10 +37,20 @@ static bool mapped(const char *path)
     char line[4096];
     bool found = false;
     while (fgets(line, sizeof line, maps) != NULL)
-        found = found || strstr(line, path) != NULL;
+        found = found || (strstr(line, path) != NULL && strstr(line, " r-xp ") != NULL);
     fclose(maps);
     return found;
 }
+
+#if defined(__SANITIZE_THREAD__)
+/* The system's loader guards its lists with a lock of its own, which the thread sanitizer cannot see. Only what has the
+ * loader itself on the stack is passed over. */
+const char *__tsan_default_suppressions(void);
+__attribute__((visibility("default"))) const char *__tsan_default_suppressions(void)
+{
+    return "race:ld-linux";
+}
+#endif
 
 /* ---- What is refused ---- */
 
