@@ -15,6 +15,9 @@
 #define FAULT_BROKE_OFF 1u
 #define FAULT_FRAMING   2u
 #define FAULT_RESTARTED 3u
+#define FAULT_FORGOTTEN 4u
+
+enum { HELLO_ASKS = 0, HELLO_ANSWERS = 1 }; /* the number of a HELLO */
 
 static uint8_t number_after(uint8_t number)
 {
@@ -39,12 +42,14 @@ static void hello_take(struct framed *framed, const struct packet *packet, uint6
         return;
     }
     bool same = memcmp(framed->other_session, packet->payload + 1, sizeof framed->other_session) == 0;
+    bool asks = packet->number == HELLO_ASKS;
     if (!framed->running) {
         framed->running = true;
+        framed->hello_due = asks;
         memcpy(framed->other_session, packet->payload + 1, sizeof framed->other_session);
     } else if (!same) {
         framed->trouble = FRAMED_RESTARTED;
-    } else if (!framed->at_work && now_us >= framed->hello_us) {
+    } else if (asks && !framed->at_work && now_us >= framed->hello_us) {
         framed->hello_due = true; /* it asks again: ours got lost. Once it is at work, this is only a late copy */
     }
 }
@@ -66,6 +71,7 @@ static void fault_take(struct framed *framed, uint8_t fault)
     framed->notice = fault == FAULT_BROKE_OFF   ? FRAMED_NOTICE_BROKEN_OFF
                      : fault == FAULT_FRAMING   ? FRAMED_NOTICE_FRAMING
                      : fault == FAULT_RESTARTED ? FRAMED_NOTICE_RESTARTED
+                     : fault == FAULT_FORGOTTEN ? FRAMED_NOTICE_FORGOTTEN
                                                 : FRAMED_NOTICE_UNKNOWN;
     framed->acknowledge_due = true;
 }
@@ -164,6 +170,7 @@ void framed_send(struct framed *framed, const uint8_t *bytes, uint32_t length)
 static uint32_t hello_put(struct framed *framed, uint64_t now_us, uint8_t *bytes)
 {
     struct packet packet = {.kind = PACKET_HELLO, .length = HELLO_LENGTH, .payload = {VERSION}};
+    packet.number = framed->running ? HELLO_ANSWERS : HELLO_ASKS;
     for (uint32_t i = 0; i < 4; i++)
         packet.payload[1 + i] = (uint8_t)(framed->session >> (8 * i));
     framed->hello_due = false;

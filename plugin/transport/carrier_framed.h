@@ -27,6 +27,7 @@ enum framed_notice {
     FRAMED_NOTICE_BROKEN_OFF, /* FAULT 1 */
     FRAMED_NOTICE_FRAMING,    /* FAULT 2 */
     FRAMED_NOTICE_RESTARTED,  /* FAULT 3 before any block: nobody here knows of anything that could be lost */
+    FRAMED_NOTICE_FORGOTTEN,  /* FAULT 4: with the session before went blocks that nobody here has seen */
     FRAMED_NOTICE_UNKNOWN,    /* another FAULT */
     FRAMED_NOTICE_DAMAGED     /* a packet was dropped */
 };

@@ -22,8 +22,8 @@
 
 enum { SCRIPTS_MAX = 128, WORKERS = 8, TYPES = 256, LIMIT_MS = 60000 };
 
-/* What the host does with a held note. A script that needs the host to hold says so in its first line. */
-enum host { HOST_STACKS, HOST_RETURNS_FIRST, HOST_WAITS };
+/* What the host does with notes. A script that needs a host of one kind says so in its first line. */
+enum host { HOST_STACKS, HOST_RETURNS_FIRST, HOST_WAITS, HOST_TAKES_ALL };
 
 /* One script with one way of accepting notes. */
 struct run {
@@ -32,6 +32,9 @@ struct run {
     enum host host;
     unsigned held;
     int32_t end_result; /* why the lane ended by itself, or 0 */
+    bool stopped;       /* no notes are taken, and nothing is wrong with the device */
+    bool resuming;      /* the host has taken its word back, to give it again */
+    bool useless;       /* the device has no notes that could be taken: the host leaves */
     char folder[64];
     char port[16];
     pid_t simulator;
@@ -139,6 +142,10 @@ static void event_take(struct run *run, cfoil_lane *lane, const cfoil_event *eve
         held_decide(run, lane, event);
     if (event->lane_state == CFOIL_LANE_ENDED)
         run->end_result = event->result;
+    if (event->kind == CFOIL_KIND_LANE_STATE) {
+        run->stopped = event->lane_state == CFOIL_LANE_IDLE && event->result == CFOIL_OK;
+        run->useless = event->lane_state == CFOIL_LANE_IDLE && event->result == CFOIL_E_DEVICE_NOTES;
+    }
     if (event->kind == CFOIL_KIND_LOST_EVENTS || event->condition == CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT ||
         event->condition == CFOIL_CONDITION_OUTCOME_UNKNOWN)
         run->shortfalls++;
@@ -160,10 +167,42 @@ static void simulator_status_check(struct run *run, int status)
     fail(run, "%s;", said);
 }
 
-/* Until the device has ended and nothing more comes. */
+/* A lane that stopped taking notes by itself waits for a person to look. Nothing happens: the person has looked. */
+static void host_resume(struct run *run, cfoil_lane *lane)
+{
+    if (!run->stopped && !run->resuming)
+        return;
+    int32_t result = cfoil_lane_accept(lane, run->resuming ? run->accept : CFOIL_ACCEPT_NONE);
+    run->resuming = !run->resuming;
+    if (result != CFOIL_OK)
+        fail(run, " cfoil_lane_accept: %s;", cfoil_error_text(result));
+}
+
+/* True when the device has ended. */
+static bool simulator_ended(struct run *run)
+{
+    int status;
+    if (waitpid(run->simulator, &status, WNOHANG) != run->simulator)
+        return false;
+    simulator_status_check(run, status);
+    run->simulator = 0;
+    return true;
+}
+
+/* A host that has left is what the script waits for. Bounded by the simulator's own end. */
+static void host_leave(struct run *run, cfoil_lane *lane)
+{
+    int status;
+    cfoil_lane_close(lane);
+    if (waitpid(run->simulator, &status, 0) == run->simulator)
+        simulator_status_check(run, status);
+    run->simulator = 0;
+}
+
+/* Until the device has ended and nothing more comes, or is of no use. */
 static void host_run(struct run *run, cfoil_lane *lane)
 {
-    int ended = 0;
+    bool ended = false;
     for (int waited_ms = 0; waited_ms < LIMIT_MS;) {
         cfoil_event event = CFOIL_EVENT_INIT;
         int32_t result = cfoil_lane_wait(lane, 200, &event);
@@ -175,15 +214,11 @@ static void host_run(struct run *run, cfoil_lane *lane)
             fail(run, " cfoil_lane_wait: %s;", cfoil_error_text(result));
             return;
         }
-        if (ended)
+        if (ended || run->useless)
             return;
         waited_ms += 200;
-        int status;
-        if (waitpid(run->simulator, &status, WNOHANG) == run->simulator) {
-            simulator_status_check(run, status);
-            run->simulator = 0;
-            ended = 1;
-        }
+        ended = simulator_ended(run);
+        host_resume(run, lane);
     }
     fail(run, " it does not end;");
 }
@@ -216,7 +251,10 @@ static void host_open_and_run(struct run *run)
         host_run(run, lane);
     else
         fail(run, " opening: %s;", cfoil_error_text(result));
-    cfoil_lane_close(lane);
+    if (run->useless && run->simulator > 0)
+        host_leave(run, lane);
+    else
+        cfoil_lane_close(lane);
     cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT;
     if (cfoil_ledger_verify(ledger, &check) != CFOIL_OK || !check.intact)
         fail(run, " the ledger is not intact: %s;", check.text);
@@ -385,8 +423,8 @@ static int name_compare(const void *left, const void *right)
     return strcmp(((const struct run *)left)->script, ((const struct run *)right)->script);
 }
 
-/* Reads the first line; false = the script needs a host that holds. */
-static bool any_host(const char *script, enum host *host)
+/* Reads the first line. */
+static enum host host_read(const char *script, bool *any)
 {
     char line[128] = "";
     FILE *file = fopen(script, "r");
@@ -395,10 +433,11 @@ static bool any_host(const char *script, enum host *host)
             line[0] = '\0';
         fclose(file);
     }
-    *host = strcmp(line, "# host: returns the first\n") == 0 ? HOST_RETURNS_FIRST
-            : strcmp(line, "# host: waits\n") == 0           ? HOST_WAITS
-                                                             : HOST_STACKS;
-    return strncmp(line, "# host:", 7) != 0;
+    *any = strncmp(line, "# host:", 7) != 0;
+    return strcmp(line, "# host: returns the first\n") == 0 ? HOST_RETURNS_FIRST
+           : strcmp(line, "# host: waits\n") == 0           ? HOST_WAITS
+           : strcmp(line, "# host: takes all\n") == 0       ? HOST_TAKES_ALL
+                                                            : HOST_STACKS;
 }
 
 static void runs_list(const char *folder, const char *only)
@@ -412,9 +451,11 @@ static void runs_list(const char *folder, const char *only)
             continue;
         char script[512];
         snprintf(script, sizeof script, "%s/%s", folder, item->d_name);
-        enum host host;
-        int32_t last = any_host(script, &host) ? CFOIL_ACCEPT_ALL : CFOIL_ACCEPT_HOLD;
-        for (int32_t accept = CFOIL_ACCEPT_HOLD; accept <= last; accept++) {
+        bool any;
+        enum host host = host_read(script, &any);
+        int32_t first = host == HOST_TAKES_ALL ? CFOIL_ACCEPT_ALL : CFOIL_ACCEPT_HOLD;
+        int32_t last = any || host == HOST_TAKES_ALL ? CFOIL_ACCEPT_ALL : CFOIL_ACCEPT_HOLD;
+        for (int32_t accept = first; accept <= last; accept++) {
             struct run *run = &runs[run_count++];
             memcpy(run->script, script, sizeof run->script);
             run->accept = accept;

@@ -138,7 +138,7 @@ static void test_hello_again(void **state)
 {
     (void)state;
     struct host host;
-    host_start(&host, FAST "wait request setup\nevent 82\nwait kept\nwait events_read\nend\n");
+    host_start(&host, FAST "wait request setup\nevent 82\nwait kept\nwait events_read\n");
     host_hello(&host); /* the answer to the first may have been lost: the same session once more */
     expect_started(&host);
     ask(&host, "31* 31", "01 19 78 00 64 02 01 90 FF FF FF 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 86*");
@@ -146,8 +146,32 @@ static void test_hello_again(void **state)
     assert_int_equal(packet_hear(&host).kind, BLOCK); /* and we restart before acknowledging it */
     host.session = 2;
     host_hello(&host);
-    hear_end(&host.run);
+    expect_fault(&host, 4);
     expect_log(&host.run, "\"truth\":\"forgotten\",\"words\":[130,0,130,1]}");
+    host_end(&host, 0);
+}
+
+/* Rules 2 and 4: what the device will not say again, and the host has not acknowledged, is forgotten with the session, and
+ * the next one is told so. Only that: a block with a bad checksum was never acknowledged on the bus. */
+static void test_forgotten_is_told(void **state)
+{
+    (void)state;
+    struct host host;
+    host_start(&host, FAST "wait request setup\nevent 82\nwait kept\nwait connected\nwait events_read\n"
+                           "fault flip on stacker byte 1 seed 3 once\nwait request stacker\nfaults off\n");
+    expect_started(&host);
+    ask(&host, "31* 31", "01 19 78 00 64 02 01 90 FF FF FF 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 86*");
+    words_send(&host, POLL_WORDS);
+    assert_int_equal(packet_hear(&host).kind, BLOCK);
+    host.session = 2;
+    host_hello(&host);
+    expect_fault(&host, 4);
+    ask(&host, POLL_WORDS, ACK_WORD);
+    words_send(&host, "36* 36");
+    assert_int_equal(packet_hear(&host).kind, BLOCK);
+    host.session = 3;
+    host_hello(&host);
+    ask(&host, POLL_WORDS, ACK_WORD); /* and no FAULT */
     host_end(&host, 0);
 }
 
@@ -160,6 +184,9 @@ static void test_hello_is_not_answered_for_ever(void **state)
     expect_started(&host);
     const uint8_t hello[] = {1, 1, 0, 0, 0x7E};
     packet_send(&host, HELLO, 0, hello, sizeof hello);
+    packet_send(&host, HELLO, 1, hello, sizeof hello);
+    const uint8_t old[] = {1, 9, 9, 0, 0x7E};
+    packet_send(&host, HELLO, 1, old, sizeof old); /* the late answer of a host before us: begins nothing */
     ask(&host, POLL_WORDS, ACK_WORD);
     host_end(&host, 0);
 }
@@ -344,6 +371,7 @@ int main(void)
         cmocka_unit_test(test_wrong_numbers),
         cmocka_unit_test(test_nothing_before_hello),
         cmocka_unit_test(test_hello_again),
+        cmocka_unit_test(test_forgotten_is_told),
         cmocka_unit_test(test_hello_is_not_answered_for_ever),
         cmocka_unit_test(test_worked_sequences),
         cmocka_unit_test(test_worked_answers),

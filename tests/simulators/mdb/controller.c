@@ -4,9 +4,10 @@
 
 #include <string.h>
 
-enum { VERSION = 1, REPEAT_MS = 100, REPEATS_MOST = 20, HELLO_MS = 500, HELLO_BYTES = 1 + SESSION_BYTES };
+enum { VERSION = 1, REPEAT_MS = 100, REPEATS_NOTED = 21, HELLO_MS = 500, HELLO_BYTES = 1 + SESSION_BYTES };
 enum { RESPONSE_MS = 5, BETWEEN_BYTES_MS = 1, NUMBER_MOST = 255, BUS_ACK = 0x00 };
-enum { FAULT_BROKE_OFF = 1, FAULT_FRAMING = 2, FAULT_RESTARTED = 3, FIRST_SESSION = 0x53494D00 };
+enum { FAULT_BROKE_OFF = 1, FAULT_FRAMING = 2, FAULT_RESTARTED = 3, FAULT_FORGOTTEN = 4 };
+enum { HELLO_ASKS = 0, HELLO_ANSWERS = 1, FIRST_SESSION = 0x53494D00 };
 
 void controller_start(struct controller *controller, struct bus *bus, struct carrier *carrier)
 {
@@ -25,9 +26,9 @@ static uint8_t number_after(uint8_t number)
 
 /* ---- To the host ---- */
 
-static void hello_send(struct controller *controller, int64_t now_ms)
+static void hello_send(struct controller *controller, uint8_t number, int64_t now_ms)
 {
-    struct packet hello = {.kind = PACKET_HELLO, .length = HELLO_BYTES};
+    struct packet hello = {.kind = PACKET_HELLO, .number = number, .length = HELLO_BYTES};
     hello.payload[0] = VERSION;
     for (int i = 0; i < SESSION_BYTES; i++)
         hello.payload[1 + i] = (uint8_t)(controller->session >> (8 * i) & 0xFFU);
@@ -40,14 +41,14 @@ static void acknowledge_send(struct controller *controller, uint8_t number, int6
     carrier_send(controller->carrier, &packet, now_ms);
 }
 
-/* One packet at a time; the same one again after 100 ms, up to 20 times. */
+/* One packet at a time; the same one again after 100 ms, as long as the session lasts. */
 static void kept_send(struct controller *controller, int64_t now_ms)
 {
     if (!controller->established || controller->kept_count == 0)
         return;
     const struct kept *kept = &controller->kept[0];
     bool again = controller->attempts > 0;
-    if (controller->attempts > REPEATS_MOST || now_ms < (again ? controller->due_ms : kept->ready_ms))
+    if (now_ms < (again ? controller->due_ms : kept->ready_ms))
         return;
     if (!again)
         controller->number = number_after(controller->number);
@@ -56,7 +57,7 @@ static void kept_send(struct controller *controller, int64_t now_ms)
     carrier_send(controller->carrier, &packet, now_ms);
     controller->attempts++;
     controller->due_ms = now_ms + REPEAT_MS;
-    if (controller->attempts > REPEATS_MOST)
+    if (controller->attempts == REPEATS_NOTED)
         truth_say(controller->truth, now_ms, "repeated_in_vain", "number", controller->number);
 }
 
@@ -75,11 +76,14 @@ static void fault_keep(struct controller *controller, uint8_t what, int64_t now_
     truth_say(controller->truth, now_ms, "controller_fault", "number", what);
 }
 
-/* What was under way is gone. Blocks with poll events are said, because money may be in them. */
-static void kept_forget(struct controller *controller, int64_t now_ms)
+/* What was under way is gone. Blocks with poll events are said, because money may be in them. True if the validator
+ * had got its ACK for a block that the host has not. */
+static bool kept_forget(struct controller *controller, int64_t now_ms)
 {
+    bool owed = false;
     for (size_t i = 0; i < controller->kept_count; i++) {
         const struct kept *kept = &controller->kept[i];
+        owed = owed || kept->acknowledged;
         if (!kept->events)
             continue;
         truth_begin(controller->truth, now_ms, "forgotten");
@@ -90,6 +94,7 @@ static void kept_forget(struct controller *controller, int64_t now_ms)
     controller->attempts = 0;
     controller->number = 0;
     controller->host_number = 0;
+    return owed;
 }
 
 bool controller_has_events(const struct controller *controller)
@@ -133,6 +138,7 @@ static void block_take(struct controller *controller, const struct hearing *hear
     struct kept kept = {.kind = PACKET_BLOCK, .length = 2 * count, .ready_ms = now_ms};
     if (hearing->out.delay_ms > RESPONSE_MS)
         kept.ready_ms += hearing->out.delay_ms;
+    kept.acknowledged = good;
     kept.events = good && hearing->events && hearing->current;
     for (size_t i = 0; i < count; i++) {
         kept.payload[2 * i] = (uint8_t)(words[i] & 0xFFU);
@@ -188,7 +194,7 @@ static void words_send(struct controller *controller, const struct packet *packe
 
 static void session_begin(struct controller *controller, const struct packet *packet, int64_t now_ms)
 {
-    kept_forget(controller, now_ms);
+    bool owed = kept_forget(controller, now_ms);
     memcpy(controller->host_session, packet->payload + 1, SESSION_BYTES);
     controller->established = true;
     controller->running = false;
@@ -196,21 +202,25 @@ static void session_begin(struct controller *controller, const struct packet *pa
     truth_say(controller->truth, now_ms, "session", NULL, 0);
     if (controller->restarted)
         fault_keep(controller, FAULT_RESTARTED, now_ms);
+    if (owed)
+        fault_keep(controller, FAULT_FORGOTTEN, now_ms);
     controller->restarted = false;
 }
 
-/* The same session number again, from a host that is at work, is only an answer; from one that is not, our HELLO got
- * lost. */
+/* An answer is never answered, and counts only when it was asked for. The same session number again, from a host that
+ * is at work, is a late copy; from one that is not, our HELLO got lost. */
 static void hello_take(struct controller *controller, const struct packet *packet, int64_t now_ms)
 {
     if (packet->length != HELLO_BYTES || packet->payload[0] != VERSION)
         return;
+    bool asks = packet->number == HELLO_ASKS;
+    if (!asks && !controller->asking)
+        return;
     bool same = controller->established && memcmp(controller->host_session, packet->payload + 1, SESSION_BYTES) == 0;
     if (same && controller->running)
         return;
-    bool answers = controller->asking;
-    if (!answers)
-        hello_send(controller, now_ms);
+    if (asks)
+        hello_send(controller, HELLO_ANSWERS, now_ms);
     if (!same)
         session_begin(controller, packet, now_ms);
 }
@@ -262,7 +272,7 @@ void controller_advance(struct controller *controller, int64_t now_ms)
     if (now_ms < controller->off_until_ms)
         return;
     if (controller->asking && now_ms >= controller->hello_due_ms) {
-        hello_send(controller, now_ms);
+        hello_send(controller, HELLO_ASKS, now_ms);
         controller->hello_due_ms = now_ms + HELLO_MS;
     }
     kept_send(controller, now_ms);
@@ -274,7 +284,7 @@ int64_t controller_deadline(const struct controller *controller, int64_t now_ms)
         return controller->off_until_ms;
     if (controller->asking)
         return controller->hello_due_ms;
-    if (!controller->established || controller->kept_count == 0 || controller->attempts > REPEATS_MOST)
+    if (!controller->established || controller->kept_count == 0)
         return INT64_MAX;
     return controller->attempts > 0 ? controller->due_ms : controller->kept[0].ready_ms;
 }
@@ -282,7 +292,7 @@ int64_t controller_deadline(const struct controller *controller, int64_t now_ms)
 void controller_restart(struct controller *controller, long off_ms, int64_t now_ms)
 {
     truth_say(controller->truth, now_ms, "controller_restarted", "kept", (long)controller->kept_count);
-    kept_forget(controller, now_ms);
+    (void)kept_forget(controller, now_ms); /* FAULT 3 will tell */
     carrier_clear(controller->carrier);
     controller->session++;
     controller->established = controller->running = false;

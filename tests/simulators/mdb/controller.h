@@ -13,7 +13,8 @@ struct kept {
     uint8_t payload[PAYLOAD_MOST];
     size_t length;
     int64_t ready_ms;
-    bool events; /* poll events are in it, and the validator has got its ACK */
+    bool acknowledged; /* on the bus: the validator will not say it again */
+    bool events;       /* poll events are in it, and the validator has got its ACK */
 };
 
 struct controller {

@@ -25,7 +25,7 @@ static inline void controller_acknowledge(struct loopback *loopback, uint8_t num
 static inline void controller_hello(struct loopback *loopback, uint8_t session)
 {
     const uint8_t payload[] = {1, session, 0, 0, 0};
-    controller_send(loopback, PACKET_HELLO, 0, payload, sizeof payload);
+    controller_send(loopback, PACKET_HELLO, 1, payload, sizeof payload); /* in answer to the host's */
 }
 
 /* The next packet; bounded. */
