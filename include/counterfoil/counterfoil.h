@@ -112,6 +112,7 @@ enum {
     CFOIL_E_STATE_NO_LEDGER = 0x0702,      /* the case was opened without a ledger */
     CFOIL_E_STATE_EXISTS = 0x0802,         /* that name or id is in use */
     CFOIL_E_STATE_CLOSING = 0x0902,        /* the handle was closed while the call waited */
+    CFOIL_E_STATE_SIGNED_OUT = 0x0a02,     /* nobody is signed in, or the time of the session is over */
     CFOIL_E_MEMORY = 0x0103,
     CFOIL_E_TIME_OUT = 0x0104,
     CFOIL_E_PORT_MISSING = 0x0105,  /* no such port, host or file */
@@ -142,9 +143,16 @@ enum {
     CFOIL_E_LEDGER_DAMAGED = 0x0508, /* the file or the chain is damaged */
     CFOIL_E_LEDGER_NEWER = 0x0608,   /* written by a newer version of the library */
     CFOIL_E_LEDGER_FAILED = 0x0708,
+    CFOIL_E_LEDGER_RIGHTS = 0x0808,    /* others have rights on the file */
+    CFOIL_E_LEDGER_BACKUP = 0x0908,    /* no copy of an older file can be made beside it */
     CFOIL_E_RULE_REFUSED = 0x0109,     /* the note was refused: it cannot be taken any more */
     CFOIL_E_RULE_ADVICE = 0x0209,      /* the advice is not to take it; only a named override may */
     CFOIL_E_RULE_DISPOSITION = 0x0309, /* the jurisdiction does not offer this disposition */
+    CFOIL_E_RULE_CUSTODY = 0x0409,     /* the note is not where this move begins, or the move lacks something */
+    CFOIL_E_RULE_ROLE = 0x0509,        /* this person's role does not allow it */
+    CFOIL_E_RULE_SECOND = 0x0609,      /* a second person must confirm it */
+    CFOIL_E_RULE_PIN = 0x0709,         /* the staff code or the PIN is not right */
+    CFOIL_E_RULE_LOCKED = 0x0809,      /* too many wrong PINs: not before the time told */
     CFOIL_E_MISSING_ADAPTER = 0x010a,
     CFOIL_E_MISSING_PACK = 0x020a, /* no pack for that currency */
     CFOIL_E_MISSING_NOTE = 0x030a, /* the pack has no such denomination or series */
@@ -153,6 +161,7 @@ enum {
     CFOIL_E_MISSING_JURISDICTION = 0x060a,
     CFOIL_E_MISSING_LANGUAGE = 0x070a, /* no texts in that language */
     CFOIL_E_MISSING_MESSAGE = 0x080a,  /* no message has that key */
+    CFOIL_E_MISSING_CASE = 0x090a,     /* the ledger has no such case */
     CFOIL_E_SYSTEM_THREAD = 0x010b,
     CFOIL_E_SYSTEM_OS = 0x020b
 };
@@ -306,6 +315,22 @@ enum {
     CFOIL_DISPOSITION_ABANDONED =
         4 /* no doubt came to a decision: fed again, customer paid otherwise, machine at fault */
 };
+
+/* What happens to a doubtful note that a shop keeps (docs/custody.md). There is no move that puts one back among the
+ * money, and none that hands back what was taken as payment once. */
+enum {
+    CFOIL_CUSTODY_FIND = 1,        /* a note was found in the till or in a bundle: a case without a customer */
+    CFOIL_CUSTODY_SEAL = 2,        /* into a numbered envelope, or into another one */
+    CFOIL_CUSTODY_CARRY = 3,       /* to another place or another keeper in the shop */
+    CFOIL_CUSTODY_HAND_OVER = 4,   /* to a bank, the police or the central bank, against a receipt */
+    CFOIL_CUSTODY_GENUINE = 5,     /* it came back as genuine */
+    CFOIL_CUSTODY_NOT_GENUINE = 6, /* the authority found it not genuine */
+    CFOIL_CUSTODY_LOSE = 7,        /* it is not where it should be */
+    CFOIL_CUSTODY_GIVE_BACK = 8    /* for somebody's safety, before it was ever taken as payment */
+};
+
+/* Who takes a note over. */
+enum { CFOIL_HOLDER_BANK = 1, CFOIL_HOLDER_POLICE = 2, CFOIL_HOLDER_CENTRAL_BANK = 3 };
 
 /* ---- Handles ------------------------------------------------------------------------------------------------- */
 

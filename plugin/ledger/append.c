@@ -5,6 +5,7 @@
 
 #include "ledger/body.h"
 #include "ledger/chain.h"
+#include "ledger/index.h"
 #include "model/error.h"
 #include "model/text.h"
 #include "os/os.h"
@@ -123,6 +124,14 @@ static int32_t serial_add(struct ledger *ledger, const struct ledger_item *item,
     return statement_run(ledger, STATEMENT_SERIAL_ADD, code, error);
 }
 
+/* Presentations and the device's words, which are most of the entries, have no place in the look-up tables. */
+static int32_t index_add(struct ledger *ledger, const struct ledger_item *item, int64_t number, cfoil_error_info *error)
+{
+    struct index_entry entry = {number, item->time_utc_ms, item->kind, item->case_id, item->disposition, item->body};
+    int code = index_entry_add(ledger->store.database, &entry);
+    return code == SQLITE_OK ? CFOIL_OK : failure(ledger, code, error);
+}
+
 /* Adds one entry behind the head, which moves on. */
 static int32_t entry_add(struct ledger *ledger, const struct ledger_item *item, struct head *head,
                          cfoil_error_info *error)
@@ -144,6 +153,8 @@ static int32_t entry_add(struct ledger *ledger, const struct ledger_item *item, 
     result = statement_run(ledger, STATEMENT_ENTRY_ADD, code, error);
     if (result == CFOIL_OK)
         result = serial_add(ledger, item, entry.number, error);
+    if (result == CFOIL_OK)
+        result = index_add(ledger, item, entry.number, error);
     if (result == CFOIL_OK)
         *head = next;
     return result;
@@ -184,24 +195,52 @@ static int32_t device_write(struct ledger *ledger, const struct ledger_device_me
     return statement_run(ledger, STATEMENT_DEVICE_WRITE, code, error);
 }
 
-static int32_t append_locked(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
-                             const struct ledger_device_memory *device, struct ledger_receipt *receipts,
-                             cfoil_error_info *error)
+/* Everything that one ledger_append() adds. */
+struct addition {
+    const struct ledger_item *items;
+    uint32_t count;
+    const struct ledger_device_memory *device;
+    struct ledger_receipt *receipts;
+};
+
+static int32_t addition_run(struct ledger *ledger, void *user, cfoil_error_info *error)
+{
+    const struct addition *addition = user;
+    int32_t result = CFOIL_OK;
+    if (addition->count > 0)
+        result = items_add(ledger, addition->items, addition->count, addition->receipts, error);
+    return result == CFOIL_OK ? device_write(ledger, addition->device, error) : result;
+}
+
+static int32_t work_locked(struct ledger *ledger, ledger_work work, void *user, cfoil_error_info *error)
 {
     /* IMMEDIATE: who waits for another process waits here, before anything was read. */
     int32_t result = statement_run(ledger, STATEMENT_BEGIN, SQLITE_OK, error);
     if (result != CFOIL_OK)
         return result;
-    if (count > 0)
-        result = items_add(ledger, items, count, receipts, error);
-    if (result == CFOIL_OK)
-        result = device_write(ledger, device, error);
+    result = work(ledger, user, error);
     if (result == CFOIL_OK)
         result = statement_run(ledger, STATEMENT_COMMIT, SQLITE_OK, error);
     /* SQLite ends a transaction by itself after some failures; its own trouble in doing so changes nothing. */
     if (result != CFOIL_OK && sqlite3_get_autocommit(ledger->store.database) == 0)
         (void)statement_run(ledger, STATEMENT_ROLLBACK, SQLITE_OK, NULL);
     return result;
+}
+
+int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfoil_error_info *error)
+{
+    if (ledger->read_only)
+        return store_error(NULL, SQLITE_READONLY, error);
+    os_mutex_lock(ledger->mutex);
+    int32_t result = work_locked(ledger, work, user, error);
+    os_mutex_unlock(ledger->mutex);
+    return result;
+}
+
+int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
+                      cfoil_error_info *error)
+{
+    return items_add(ledger, item, 1, receipt, error);
 }
 
 int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
@@ -213,11 +252,8 @@ int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, ui
     if (device_memory != NULL && device_memory->length > DEVICE_MEMORY_MAX)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, AREA, "A device's memory must be at most %d bytes.",
                          DEVICE_MEMORY_MAX);
-    if (ledger->read_only)
-        return store_error(NULL, SQLITE_READONLY, error);
-    os_mutex_lock(ledger->mutex);
-    int32_t result = append_locked(ledger, items, count, device_memory, receipts, error);
-    os_mutex_unlock(ledger->mutex);
+    struct addition addition = {items, count, device_memory, receipts};
+    int32_t result = ledger_transact(ledger, addition_run, &addition, error);
     if (result != CFOIL_OK && receipts != NULL)
         memset(receipts, 0, count * sizeof receipts[0]);
     return result;

@@ -1,5 +1,5 @@
 /*
- * Appending entries inside a transaction that is open already, for the first entry of a new ledger.
+ * Appending entries inside a transaction: for a new ledger's first entry, and for work that reads before it appends.
  */
 #ifndef LEDGER_APPEND_H
 #define LEDGER_APPEND_H
@@ -8,5 +8,15 @@
 
 /* Adds entry 1, which hangs on 32 zero bytes. */
 int32_t append_first(struct ledger *ledger, const struct ledger_item *item, cfoil_error_info *error);
+
+/* Runs `work` inside one durable transaction that holds the write lock from its beginning: what it reads stays true until
+ * it has appended. CFOIL_OK commits, anything else leaves nothing done. `work` must not use the locking calls of
+ * ledger.h. A ledger that is open for reading answers CFOIL_E_LEDGER_READ_ONLY. */
+typedef int32_t (*ledger_work)(struct ledger *ledger, void *user, cfoil_error_info *error);
+int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfoil_error_info *error);
+
+/* Adds one entry inside such work. `receipt` may be NULL. */
+int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
+                      cfoil_error_info *error);
 
 #endif

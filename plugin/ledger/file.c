@@ -8,7 +8,11 @@
 
 #if defined(_WIN32)
 
+#include <errno.h>
+#include <fcntl.h>
 #include <io.h>
+#include <stdio.h>
+#include <sys/stat.h>
 
 bool file_exists(const char *path)
 {
@@ -22,12 +26,35 @@ int file_private_make(const struct memory *memory, const char *path)
     return 0; /* rights come from the folder there */
 }
 
+int file_empty_make(const char *path)
+{
+    int file = _open(path, _O_WRONLY | _O_CREAT | _O_EXCL | _O_BINARY, _S_IREAD | _S_IWRITE);
+    return file < 0 ? errno : (_close(file), 0);
+}
+
+int file_name_move(const char *from, const char *to)
+{
+    return rename(from, to) == 0 ? 0 : errno; /* refuses an existing name there */
+}
+
+void file_remove(const char *path)
+{
+    (void)_unlink(path);
+}
+
+enum file_rights file_rights_read(const char *path)
+{
+    (void)path;
+    return FILE_RIGHTS_OWNER; /* rights come from the folder there */
+}
+
 #else
 
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 bool file_exists(const char *path)
@@ -35,15 +62,67 @@ bool file_exists(const char *path)
     return access(path, F_OK) == 0;
 }
 
+int file_empty_make(const char *path)
+{
+    int file = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    if (file < 0)
+        return errno;
+    (void)close(file);
+    return 0;
+}
+
+/* A name is on the disk once its folder is. A folder that cannot be flushed leaves only that to chance. */
+static void folder_flush(const char *path)
+{
+    char folder[4097];
+    const char *slash = strrchr(path, '/');
+    size_t length = slash == NULL ? 0 : (size_t)(slash - path);
+    if (length >= sizeof folder)
+        return;
+    memcpy(folder, path, length);
+    folder[length] = '\0';
+    int file = open(slash == NULL ? "." : length == 0 ? "/" : folder, O_RDONLY | O_CLOEXEC);
+    if (file < 0)
+        return;
+    (void)fsync(file);
+    (void)close(file);
+}
+
+int file_name_move(const char *from, const char *to)
+{
+    int problem = link(from, to) == 0 ? 0 : errno;
+    if (problem == EPERM || problem == ENOTSUP) /* no second names on this file system */
+        problem = access(to, F_OK) == 0 ? EEXIST : rename(from, to) == 0 ? 0 : errno;
+    else if (problem == 0)
+        (void)unlink(from);
+    if (problem == 0)
+        folder_flush(to);
+    return problem;
+}
+
+void file_remove(const char *path)
+{
+    (void)unlink(path);
+}
+
+enum file_rights file_rights_read(const char *path)
+{
+    struct stat status;
+    if (stat(path, &status) != 0)
+        return FILE_RIGHTS_OWNER;
+    if ((status.st_mode & S_IRWXO) != 0)
+        return FILE_RIGHTS_OTHERS;
+    return (status.st_mode & S_IRWXG) != 0 ? FILE_RIGHTS_GROUP : FILE_RIGHTS_OWNER;
+}
+
 /* The file gets its rights under a name of its own and only then the real name: closing a descriptor of the real file
  * would drop the locks that SQLite may hold on it in this process (fcntl locks belong to the process: POSIX.1-2017,
  * fcntl(), advisory record locking). */
 static int file_make_as(const char *own_name, const char *path)
 {
-    int file = open(own_name, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    if (file < 0)
-        return errno;
-    (void)close(file);
+    int made = file_empty_make(own_name);
+    if (made != 0)
+        return made;
     int problem = link(own_name, path) == 0 ? 0 : errno;
     (void)unlink(own_name);
     bool no_links = problem == EPERM || problem == ENOTSUP;

@@ -5,6 +5,7 @@
 
 #include "ledger/append.h"
 #include "ledger/body.h"
+#include "ledger/schema.h"
 #include "model/error.h"
 #include "model/json.h"
 #include "os/os.h"
@@ -79,6 +80,7 @@ static int32_t fresh_fill(struct ledger *ledger, const char *store, cfoil_error_
         code = sqlite3_exec(ledger->store.database, "COMMIT", NULL, NULL, NULL);
         result = code == SQLITE_OK ? CFOIL_OK : store_error(ledger->store.database, code, error);
     }
+    ledger->store.version = STORE_VERSION;
     cJSON_free(body);
     return result; /* closing the connection takes back what was not committed */
 }
@@ -93,7 +95,12 @@ static int32_t body_open(struct ledger *ledger, const cfoil_ledger_options *opti
     int32_t result = store_open(&ledger->memory, options, &ledger->store, &fresh, error);
     if (result != CFOIL_OK)
         return result;
-    return fresh ? fresh_fill(ledger, options->store, error) : statements_make(ledger, error);
+    if (fresh)
+        return fresh_fill(ledger, options->store, error);
+    result = statements_make(ledger, error);
+    /* An older file is read as it is, and brought to this version before it is written. */
+    bool older = !ledger->read_only && ledger->store.version < STORE_VERSION;
+    return result == CFOIL_OK && older ? schema_move_on(ledger, options->path, error) : result;
 }
 
 static void body_free(struct ledger *ledger)

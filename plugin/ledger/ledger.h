@@ -18,6 +18,10 @@ struct ledger; /* counted; one connection, safe for calls from several threads *
 #define LEDGER_KIND_PRESENTATION "presentation" /* a HELD, STACKED, RETURNED or REJECTED event: event JSON + "lane" */
 #define LEDGER_KIND_DEVICE       "device"       /* a DEVICE, LOST_EVENTS or LANE_STATE event: event JSON + "lane" */
 #define LEDGER_KIND_CASE         "case"         /* a disposition: case JSON */
+#define LEDGER_KIND_CUSTODY      "custody"      /* what became of a kept note: counterfoil.custody/1 */
+#define LEDGER_KIND_STAFF        "staff"        /* who may do what: counterfoil.staff/1, never a PIN */
+#define LEDGER_KIND_SETTING      "setting"      /* a rule of the store: counterfoil.setting/1 */
+#define LEDGER_KIND_FORMAT       "format"       /* an older file was brought to this version: counterfoil.format/1 */
 
 struct ledger_item {
     const char *kind;

@@ -4,6 +4,7 @@
 #include "ledger/store.h"
 
 #include "ledger/file.h"
+#include "ledger/schema.h"
 #include "model/error.h"
 #include "os/os.h"
 
@@ -141,7 +142,7 @@ static int connection_open(const char *uri, int flags, uint32_t busy_ms, sqlite3
     return code;
 }
 
-static int integer_read(sqlite3 *database, const char *sql, int64_t *value)
+int store_integer_read(sqlite3 *database, const char *sql, int64_t *value)
 {
     sqlite3_stmt *statement = NULL;
     int code = sqlite3_prepare_v2(database, sql, -1, &statement, NULL);
@@ -197,25 +198,26 @@ static int32_t header_check(sqlite3 *database, cfoil_error_info *error)
 }
 
 /* The same, in the words of SQLite, which knows what the write-ahead log adds. */
-static int32_t identity_check(sqlite3 *database, bool *fresh, cfoil_error_info *error)
+static int32_t identity_check(struct store *store, bool *fresh, cfoil_error_info *error)
 {
+    sqlite3 *database = store->database;
     int64_t pages;
     int64_t application = 0;
-    int64_t version = 0;
-    int code = integer_read(database, "PRAGMA page_count", &pages);
+    store->version = 0;
+    int code = store_integer_read(database, "PRAGMA page_count", &pages);
     *fresh = pages == 0;
     if (code == SQLITE_OK && *fresh)
         return CFOIL_OK;
     if (code == SQLITE_OK)
-        code = integer_read(database, "PRAGMA application_id", &application);
+        code = store_integer_read(database, "PRAGMA application_id", &application);
     if (code == SQLITE_OK)
-        code = integer_read(database, "PRAGMA user_version", &version);
+        code = store_integer_read(database, "PRAGMA user_version", &store->version);
     if (code != SQLITE_OK)
         return open_error(database, code, error);
     if (application != STORE_APPLICATION)
         return foreign_set(error);
-    *fresh = version < STORE_VERSION;
-    return version_check(version, error);
+    *fresh = store->version <= 0;
+    return version_check(store->version, error);
 }
 
 static int32_t ours_open(struct store *store, int flags, bool *fresh, cfoil_error_info *error)
@@ -224,7 +226,7 @@ static int32_t ours_open(struct store *store, int flags, bool *fresh, cfoil_erro
     if (code != SQLITE_OK)
         return open_error(store->database, code, error);
     int32_t result = header_check(store->database, error);
-    return result == CFOIL_OK ? identity_check(store->database, fresh, error) : result;
+    return result == CFOIL_OK ? identity_check(store, fresh, error) : result;
 }
 
 /* ---- Opening for writing ---- */
@@ -385,11 +387,13 @@ int32_t store_tables_make(const struct store *store, bool *made, cfoil_error_inf
     int64_t version;
     char sql[64];
     *made = false;
-    int code = integer_read(store->database, "PRAGMA user_version", &version);
+    int code = store_integer_read(store->database, "PRAGMA user_version", &version);
     if (code == SQLITE_OK && version >= STORE_VERSION)
         return CFOIL_OK;
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, tables, NULL, NULL, NULL);
+    if (code == SQLITE_OK)
+        code = sqlite3_exec(store->database, schema_tables_2, NULL, NULL, NULL);
     (void)snprintf(sql, sizeof sql, "PRAGMA user_version=%d", STORE_VERSION);
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, sql, NULL, NULL, NULL);

@@ -12,12 +12,13 @@
 
 /* 'CFLG' in the file's header (SQLite's application_id), and the version of the tables (user_version). */
 #define STORE_APPLICATION 0x43464c47
-#define STORE_VERSION     1
+#define STORE_VERSION     2
 
 struct store {
     sqlite3 *database;
     char *uri; /* how further connections open the same file */
     uint32_t busy_ms;
+    int64_t version; /* of the tables in the file; 0 = none yet */
 };
 
 /* Translates and describes; returns our code. `database` may be NULL. */
@@ -31,6 +32,9 @@ void store_close(const struct memory *memory, struct store *store);
 
 /* Makes the tables. Call it inside a transaction; another process may have made them: *made tells. */
 int32_t store_tables_make(const struct store *store, bool *made, cfoil_error_info *error);
+
+/* Reads one whole number. */
+int store_integer_read(sqlite3 *database, const char *sql, int64_t *value);
 
 /* A connection of its own, inside one read transaction: long reading neither waits for writers nor delays them. */
 int32_t store_reader_open(const struct store *store, sqlite3 **reader, cfoil_error_info *error);

@@ -1,0 +1,185 @@
+/*
+ * Ledgers of version 1: read as they are, brought to version 2 with a copy beside them, or left as they are.
+ */
+#include "version_1.h"
+
+#include "ledger/index.h"
+#include "model/text.h"
+
+#include <sys/resource.h>
+
+static void older_make(struct world *world)
+{
+    world_folder_make(world);
+    version_1_make(world->path);
+}
+
+static void copy_path(const struct world *world, char *path, size_t size)
+{
+    snprintf(path, size, "%s.before-2", world->path);
+}
+
+/* Asks another file than the ledger. */
+static int64_t file_query(const char *path, const char *sql)
+{
+    struct world other = {.ledger = NULL};
+    text_copy(other.path, sizeof other.path, path);
+    return world_query(&other, sql);
+}
+
+static void reading_changes_nothing(void **state)
+{
+    (void)state;
+    struct world world;
+    char copy[330];
+    bool refused = false;
+    older_make(&world);
+    copy_path(&world, copy, sizeof copy);
+    assert_int_equal(world_try(&world, &memory_heap, 1), CFOIL_OK);
+    cfoil_ledger_check check = world_verify(&world);
+    assert_int_equal(check.entries, VERSION_1_ENTRIES);
+    assert_int_equal(check.intact, 1);
+    assert_int_equal(ledger_serial_refused(world.ledger, "EUR", "VA0436214792", &refused, NULL), CFOIL_OK);
+    assert_true(refused);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
+    assert_int_not_equal(access(copy, F_OK), 0);
+    world_close(&world);
+}
+
+static void writing_moves_it_on_and_keeps_a_copy(void **state)
+{
+    (void)state;
+    struct world world;
+    char copy[330];
+    struct stat status;
+    older_make(&world);
+    copy_path(&world, copy, sizeof copy);
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 2);
+    cfoil_ledger_check check = world_verify(&world);
+    assert_int_equal(check.intact, 1);
+    assert_int_equal(check.entries, VERSION_1_ENTRIES + 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM entry WHERE kind = 'format' AND number = 6"), 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM case_index"), 4);
+    assert_int_equal(world_query(&world, "SELECT value_minor FROM case_index WHERE sale = 'S3' AND disposition = 3"),
+                     2000);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE state = 'with_customer'"), 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE state = 'sealed' AND envelope = 'E 7'"),
+                     1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE state = 'set_aside'"), 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody"), 3);
+
+    assert_int_equal(stat(copy, &status), 0);
+    assert_int_equal(status.st_mode & 0777, 0600);
+    assert_int_equal(file_query(copy, "PRAGMA user_version"), 1);
+    assert_int_equal(file_query(copy, "SELECT count(*) FROM entry"), VERSION_1_ENTRIES);
+    world_reopen(&world);
+    assert_int_equal(world_verify(&world).entries, VERSION_1_ENTRIES + 1);
+    world_close(&world);
+}
+
+/* The process may end between the copy and the new tables. */
+static void a_copy_of_the_same_ledger_is_kept(void **state)
+{
+    (void)state;
+    struct world world;
+    char copy[330];
+    older_make(&world);
+    copy_path(&world, copy, sizeof copy);
+    version_1_make(copy);
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 2);
+    world_close(&world);
+}
+
+static void another_file_of_that_name_is_left_alone(void **state)
+{
+    (void)state;
+    struct world world;
+    char copy[330];
+    older_make(&world);
+    copy_path(&world, copy, sizeof copy);
+    FILE *other = fopen(copy, "wb");
+    assert_non_null(other);
+    fputs("notes of the shop", other);
+    fclose(other);
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_E_LEDGER_BACKUP);
+    assert_non_null(strstr(world.error.text, "till.ledger.before-2 is there already"));
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
+
+    assert_int_equal(unlink(copy), 0);
+    version_1_make(copy);
+    struct world another = {.ledger = NULL};
+    text_copy(another.path, sizeof another.path, copy);
+    world_tamper(&another, "UPDATE head SET hash = zeroblob(32)");
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_E_LEDGER_BACKUP);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
+    world_close(&world);
+}
+
+static void without_room_for_the_copy_nothing_is_done(void **state)
+{
+    (void)state;
+    struct world world;
+    older_make(&world);
+    assert_int_equal(chmod(world.folder, 0500), 0);
+    if (access(world.folder, W_OK) != 0) { /* not the super-user, who may do everything */
+        assert_int_not_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
+        assert_int_equal(chmod(world.folder, 0700), 0);
+        assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
+    }
+    assert_int_equal(chmod(world.folder, 0700), 0);
+    world_close(&world);
+}
+
+static void every_lack_of_memory_leaves_it_whole(void **state)
+{
+    (void)state;
+    int32_t result = CFOIL_E_MEMORY;
+    for (long n = 0; result != CFOIL_OK; n++) {
+        struct world world;
+        struct scarce scarce = {n, 0};
+        struct memory memory = scarce_memory(&scarce);
+        older_make(&world);
+        result = world_try(&world, &memory, 0);
+        if (result != CFOIL_OK) {
+            assert_int_equal(result, CFOIL_E_MEMORY);
+            assert_int_equal(scarce.blocks, 0);
+            assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
+        }
+        world_close(&world);
+        assert_true(n < 100);
+    }
+}
+
+/* The look-up tables hold nothing that the entries do not. */
+static void the_tables_can_be_made_again(void **state)
+{
+    (void)state;
+    struct world world;
+    sqlite3 *other;
+    older_make(&world);
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
+    world_tamper(&world, "DELETE FROM case_index; UPDATE custody SET state = 'genuine', envelope = ''");
+    assert_int_equal(sqlite3_open(world.path, &other), SQLITE_OK);
+    assert_int_equal(index_make(other), SQLITE_OK);
+    sqlite3_close(other);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM case_index"), 4);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE envelope = 'E 7' AND state = 'sealed'"),
+                     1);
+    world_close(&world);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reading_changes_nothing),
+        cmocka_unit_test(writing_moves_it_on_and_keeps_a_copy),
+        cmocka_unit_test(a_copy_of_the_same_ledger_is_kept),
+        cmocka_unit_test(another_file_of_that_name_is_left_alone),
+        cmocka_unit_test(without_room_for_the_copy_nothing_is_done),
+        cmocka_unit_test(every_lack_of_memory_leaves_it_whole),
+        cmocka_unit_test(the_tables_can_be_made_again),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
