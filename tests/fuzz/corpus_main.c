@@ -1,5 +1,5 @@
 /*
- * Runs a fuzz target over every file of its kept corpus, and over each file cut short at every length up to 64 bytes.
+ * Runs a fuzz target over every file of its kept corpus, and over each file cut short at every length below CUTS bytes.
  */
 #include <dirent.h>
 #include <stdint.h>
@@ -8,7 +8,7 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-static int file_run(const char *path)
+static int file_run(const char *path, size_t cuts)
 {
     FILE *file = fopen(path, "rb");
     if (file == NULL)
@@ -20,7 +20,7 @@ static int file_run(const char *path)
     if (bytes == NULL)
         return -1;
     LLVMFuzzerTestOneInput(bytes, length);
-    for (size_t cut = 0; cut < length && cut < 64; cut++)
+    for (size_t cut = 0; cut < length && cut < cuts; cut++)
         LLVMFuzzerTestOneInput(bytes, cut);
     free(bytes);
     return 0;
@@ -28,8 +28,8 @@ static int file_run(const char *path)
 
 int main(int count, char **arguments)
 {
-    if (count != 2) {
-        fprintf(stderr, "usage: %s CORPUS_DIR\n", arguments[0]);
+    if (count != 3) {
+        fprintf(stderr, "usage: %s CORPUS_DIR CUTS\n", arguments[0]);
         return 2;
     }
     DIR *folder = opendir(arguments[1]);
@@ -43,7 +43,7 @@ int main(int count, char **arguments)
             continue;
         char path[4096];
         snprintf(path, sizeof path, "%s/%s", arguments[1], item->d_name);
-        if (file_run(path) != 0) {
+        if (file_run(path, strtoul(arguments[2], NULL, 10)) != 0) {
             perror(path);
             closedir(folder);
             return 1;

@@ -1,36 +1,26 @@
 /*
  * Can any bytes on the line make the ccTalk frame parser read past them, skip bytes, or take for a frame what is none?
  */
+#include "fuzz.h"
+
 #include "cctalk/wire.h"
-
-#include <stddef.h>
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void require(int held)
-{
-    if (!held)
-        abort();
-}
 
 /* What is taken for a frame must be the frame that building gives. */
 static void frame_is_checked(enum cctalk_check check, const struct cctalk_frame *frame, const uint8_t *bytes,
                              uint32_t used)
 {
     uint8_t built[CCTALK_FRAME_MAX];
-    require(used == CCTALK_FRAME_MIN + frame->length);
-    require(cctalk_frame_build(check, frame, built) == used);
-    require(memcmp(built, bytes, used) == 0);
-    require(check == CCTALK_CHECK_SUM || frame->source == 0);
+    demand(used == CCTALK_FRAME_MIN + frame->length);
+    demand(cctalk_frame_build(check, frame, built) == used);
+    demand(memcmp(built, bytes, used) == 0);
+    demand(check == CCTALK_CHECK_SUM || frame->source == 0);
 }
 
 /* Waiting is right only while the length byte promises more than there is. */
 static void wait_is_checked(const uint8_t *bytes, uint32_t length)
 {
-    require(length < CCTALK_FRAME_MAX);
-    require(length < 2 || (bytes[1] <= CCTALK_DATA_MAX && length < CCTALK_FRAME_MIN + bytes[1]));
+    demand(length < CCTALK_FRAME_MAX);
+    demand(length < 2 || (bytes[1] <= CCTALK_DATA_MAX && length < CCTALK_FRAME_MIN + bytes[1]));
 }
 
 /* As the adapter does: on by the frame, or by one byte where none begins. */
@@ -40,17 +30,17 @@ static void line_is_read(enum cctalk_check check, const uint8_t *bytes, uint32_t
         struct cctalk_frame frame;
         uint32_t used = UINT32_MAX;
         enum cctalk_found found = cctalk_frame_parse(check, bytes + place, length - place, &frame, &used);
-        require(found == CCTALK_FRAME || used == 0);
+        demand(found == CCTALK_FRAME || used == 0);
         if (found == CCTALK_NEED_MORE) {
             wait_is_checked(bytes + place, length - place);
             return;
         }
         if (found == CCTALK_DAMAGED) {
-            require(length - place >= 2);
+            demand(length - place >= 2);
             place++;
             continue;
         }
-        require(used <= length - place);
+        demand(used <= length - place);
         frame_is_checked(check, &frame, bytes + place, used);
         place += used;
     }
@@ -64,26 +54,21 @@ static void built_is_found(enum cctalk_check check, const uint8_t *data, size_t 
     memcpy(frame.data, data + 4, given);
     uint8_t bytes[CCTALK_FRAME_MAX];
     uint32_t length = cctalk_frame_build(check, &frame, bytes);
-    require((length == 0) == (frame.length > CCTALK_DATA_MAX));
+    demand((length == 0) == (frame.length > CCTALK_DATA_MAX));
     if (length == 0)
         return;
     struct cctalk_frame found;
     uint32_t used = 0;
-    require(cctalk_frame_parse(check, bytes, length, &found, &used) == CCTALK_FRAME && used == length);
-    require(found.destination == frame.destination && found.header == frame.header && found.length == frame.length);
-    require(memcmp(found.data, frame.data, frame.length) == 0);
+    demand(cctalk_frame_parse(check, bytes, length, &found, &used) == CCTALK_FRAME && used == length);
+    demand(found.destination == frame.destination && found.header == frame.header && found.length == frame.length);
+    demand(memcmp(found.data, frame.data, frame.length) == 0);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     if (size > 65536)
         return 0;
-    /* In a block of the exact size, so that one byte read too far is seen. */
-    uint8_t *bytes = calloc(1, size > 0 ? size : 1);
-    if (bytes == NULL)
-        return 0;
-    if (size > 0)
-        memcpy(bytes, data, size);
+    uint8_t *bytes = bytes_copy(data, size);
     for (int check = CCTALK_CHECK_SUM; check <= CCTALK_CHECK_CRC; check++) {
         line_is_read((enum cctalk_check)check, bytes, (uint32_t)size);
         if (size >= 4)

@@ -3,26 +3,17 @@
  * for a while by random bytes and by random messages that are well formed; no money may come of it that the description's
  * table does not have, and no call may ask to be called again at once for ever.
  */
+#include "fuzz.h"
+
 #include "described/check.h"
 #include "described/described.h"
 #include "described/wire.h"
 #include "packs/description.h"
 
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
 struct host {
     const struct description *description;
     uint32_t sent;
 };
-
-static void demand(bool condition)
-{
-    if (!condition)
-        abort();
-}
 
 static uint32_t seed;
 

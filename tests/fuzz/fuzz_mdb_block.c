@@ -2,30 +2,20 @@
  * Can any bytes on the bus make the MDB/ICP block reader read past them, keep more than a block, or take for a block what
  * has a wrong check? And is every command that we build read back as it was?
  */
+#include "fuzz.h"
+
 #include "../../adapters/mdb/block.c" /* the parser alone: no library to link */
-
-#include <stddef.h>
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void require(int held)
-{
-    if (!held)
-        abort();
-}
 
 /* What was read must be what the words said, and its check must be right. */
 static void block_is_checked(const struct mdb_reader *reader, const uint16_t *words, uint32_t count)
 {
-    require(count >= 2 && reader->length == count - 1 && reader->length <= MDB_DATA_MAX);
+    demand(count >= 2 && reader->length == count - 1 && reader->length <= MDB_DATA_MAX);
     uint32_t sum = 0;
     for (uint32_t i = 0; i + 1 < count; i++) {
-        require(reader->bytes[i] == words[i]); /* no mode bit before the end */
+        demand(reader->bytes[i] == words[i]); /* no mode bit before the end */
         sum += words[i];
     }
-    require(words[count - 1] == (MDB_MODE | (sum & 0xFF)));
+    demand(words[count - 1] == (MDB_MODE | (sum & 0xFF)));
 }
 
 /* As the adapter does: words out of bytes, blocks out of words, anew after each end. */
@@ -40,19 +30,19 @@ static void bus_is_read(const uint8_t *bytes, size_t length)
         uint16_t word = 0;
         if (!mdb_words_take(&words, bytes[i], &word))
             continue;
-        require(!words.half && (word <= 0x1FF || word == 0x8000));
-        require(count <= MDB_BLOCK_MAX);
+        demand(!words.half && (word <= 0x1FF || word == 0x8000));
+        demand(count <= MDB_BLOCK_MAX);
         kept[count++] = word;
         enum mdb_found found = mdb_reader_take(&reader, word);
-        require(reader.length <= MDB_DATA_MAX);
+        demand(reader.length <= MDB_DATA_MAX);
         if (found == MDB_NEED_MORE) {
-            require(word <= 0xFF);
+            demand(word <= 0xFF);
             continue;
         }
         if (found == MDB_BLOCK)
             block_is_checked(&reader, kept, count);
-        require(found != MDB_ACK || (count == 1 && word == 0x100));
-        require(found != MDB_NAK || (count == 1 && word == 0x1FF));
+        demand(found != MDB_ACK || (count == 1 && word == 0x100));
+        demand(found != MDB_NAK || (count == 1 && word == 0x1FF));
         mdb_reader_clear(&reader);
         count = 0;
     }
@@ -64,10 +54,10 @@ static void built_is_read(const uint8_t *data, size_t size)
     uint8_t wire[MDB_WIRE_MAX];
     uint32_t length = size <= MDB_DATA_MAX ? (uint32_t)size : MDB_DATA_MAX + 1;
     uint32_t built = mdb_command_build(data, length, wire);
-    require((built == 0) == (length == 0 || length > MDB_DATA_MAX));
+    demand((built == 0) == (length == 0 || length > MDB_DATA_MAX));
     if (built == 0)
         return;
-    require(built == 2 * (length + 1) && wire[1] == 1);
+    demand(built == 2 * (length + 1) && wire[1] == 1);
     wire[1] = 0;
     wire[built - 1] = 1;
     struct mdb_words words = {0};
@@ -76,23 +66,18 @@ static void built_is_read(const uint8_t *data, size_t size)
     mdb_reader_clear(&reader);
     for (uint32_t i = 0; i < built; i++) {
         uint16_t word = 0;
-        require(found == MDB_NEED_MORE);
+        demand(found == MDB_NEED_MORE);
         if (mdb_words_take(&words, wire[i], &word))
             found = mdb_reader_take(&reader, word);
     }
-    require(found == MDB_BLOCK && reader.length == length && memcmp(reader.bytes, data, length) == 0);
+    demand(found == MDB_BLOCK && reader.length == length && memcmp(reader.bytes, data, length) == 0);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     if (size > 65536)
         return 0;
-    /* In a block of the exact size, so that one byte read too far is seen. */
-    uint8_t *bytes = malloc(size > 0 ? size : 1);
-    if (bytes == NULL)
-        return 0;
-    if (size > 0)
-        memcpy(bytes, data, size);
+    uint8_t *bytes = bytes_copy(data, size);
     bus_is_read(bytes, size);
     built_is_read(bytes, size);
     free(bytes);

@@ -2,17 +2,9 @@
  * Any text as a message pattern: refused at a place inside it, or written within its bounds, the same way each time. Also
  * what was refused must be harmless to write.
  */
-#include "packs/message_format.c" /* the reader alone: no library to link */
+#include "fuzz.h"
 
-#include <stdlib.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void demand(bool condition)
-{
-    if (!condition)
-        abort();
-}
+#include "packs/message_format.h"
 
 static void write_within(const char *language, const char *pattern, const cfoil_argument *arguments, size_t count)
 {
@@ -40,11 +32,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     static const cfoil_argument arguments[] = {{"n", NULL, 1}, {"w", "a", 0}, {"value", "50", 0}};
     if (size == 0 || size > 4096)
         return 0;
-    char *pattern = malloc(size);
-    if (pattern == NULL)
-        return 0;
-    memcpy(pattern, data + 1, size - 1);
-    pattern[size - 1] = '\0';
+    char *pattern = text_copied(data + 1, size - 1);
     const char *language = languages[data[0] % 8];
     struct message_fault fault = {0, NULL};
     uint32_t used = 0;

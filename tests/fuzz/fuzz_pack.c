@@ -1,19 +1,10 @@
 /*
  * Any bytes as a pack file: refused with a reason, or loaded and then usable; never a crash, never half done.
  */
+#include "fuzz.h"
+
 #include "model/json_scan.h"
 #include "packs/pack_data.h"
-
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void demand(bool condition)
-{
-    if (!condition)
-        abort();
-}
 
 static void currency_use(const struct pack_currency *currency)
 {

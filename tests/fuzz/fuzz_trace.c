@@ -1,19 +1,10 @@
 /*
  * Can any text make the trace reader or the player go wrong, and does the reader take only what the writer could write?
  */
+#include "fuzz.h"
+
 #include "model/memory.h"
 #include "transport/trace.h"
-
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void require(int held)
-{
-    if (!held)
-        abort();
-}
 
 /* An adapter that sends back each byte, asks for a memory at each tick, and counts commands. */
 struct echo {
@@ -34,20 +25,20 @@ static uint64_t echo_step(void *state, const cfoil_adapter_input *input)
 {
     struct echo *echo = state;
     uint8_t bytes[TRACE_MEMORY_MAX];
-    require(input->now_us >= echo->last_us);
+    demand(input->now_us >= echo->last_us);
     echo->last_us = input->now_us;
     if (input->length > 0)
         echo->host->send(echo->host->user, input->bytes, input->length);
     else
-        require(echo->host->memory_load(echo->host->user, "echo/1", bytes, sizeof bytes) <= sizeof bytes);
+        demand(echo->host->memory_load(echo->host->user, "echo/1", bytes, sizeof bytes) <= sizeof bytes);
     return UINT64_MAX;
 }
 
 static int32_t echo_command(void *state, int32_t command, int32_t argument, uint64_t now_us)
 {
     struct echo *echo = state;
-    require(command >= CFOIL_COMMAND_ACCEPT && command <= CFOIL_COMMAND_QUIT && argument >= 0);
-    require(now_us >= echo->last_us);
+    demand(command >= CFOIL_COMMAND_ACCEPT && command <= CFOIL_COMMAND_QUIT && argument >= 0);
+    demand(now_us >= echo->last_us);
     echo->commands++;
     return CFOIL_OK;
 }
@@ -69,11 +60,11 @@ static const cfoil_adapter echo_adapter = {
 
 static void record_is_sound(const struct trace_record *record, uint64_t *time_us)
 {
-    require(record->time_us >= *time_us);
+    demand(record->time_us >= *time_us);
     *time_us = record->time_us;
-    require(record->length <= TRACE_BYTES_MAX);
-    require((record->mark != TRACE_FROM && record->mark != TRACE_TO) || record->length > 0);
-    require(record->mark != TRACE_MEMORY || (record->length <= TRACE_MEMORY_MAX && record->device[0] != '\0'));
+    demand(record->length <= TRACE_BYTES_MAX);
+    demand((record->mark != TRACE_FROM && record->mark != TRACE_TO) || record->length > 0);
+    demand(record->mark != TRACE_MEMORY || (record->length <= TRACE_MEMORY_MAX && record->device[0] != '\0'));
 }
 
 static void read_through(const char *text, size_t size)
@@ -83,12 +74,12 @@ static void read_through(const char *text, size_t size)
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     uint64_t time_us = 0;
     int32_t result = trace_reader_open_text(&memory_heap, text, size, &reader, &error);
-    require(result == CFOIL_OK || error.line > 0);
+    demand(result == CFOIL_OK || error.line > 0);
     if (result != CFOIL_OK)
         return;
     while ((result = trace_read(reader, &record, &error)) == CFOIL_OK)
         record_is_sound(&record, &time_us);
-    require(result == CFOIL_E_PORT_ENDED || (result == CFOIL_E_DATA_TRACE && error.line > 0));
+    demand(result == CFOIL_E_PORT_ENDED || (result == CFOIL_E_DATA_TRACE && error.line > 0));
     trace_reader_close(reader);
 }
 
@@ -112,6 +103,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     read_through(text, size);
     int32_t whole = play(text, size, TRACE_WHOLE, &whole_line);
     int32_t cut = play(text, size, TRACE_RANDOM, &cut_line);
-    require(whole == cut && whole_line == cut_line);
+    demand(whole == cut && whole_line == cut_line);
     return 0;
 }

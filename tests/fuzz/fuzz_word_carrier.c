@@ -2,19 +2,9 @@
  * Can any bytes from a bus controller make the word carrier read past them, hand a block on twice, or acknowledge what
  * nobody took?
  */
+#include "fuzz.h"
+
 #include "transport/carrier_framed.h"
-
-#include <stddef.h>
-#include <stdlib.h>
-#include <string.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void require(int held)
-{
-    if (!held)
-        abort();
-}
 
 /* What is taken for a packet comes back when it is built again. */
 static void packet_is_checked(const struct packet *packet)
@@ -22,14 +12,14 @@ static void packet_is_checked(const struct packet *packet)
     uint8_t frame[PACKET_FRAME_MAX];
     struct packet_reader reader = {0};
     struct packet found;
-    require(packet->length <= PACKET_PAYLOAD_MAX);
+    demand(packet->length <= PACKET_PAYLOAD_MAX);
     uint32_t length = packet_build(packet, frame);
-    require(length <= sizeof frame);
+    demand(length <= sizeof frame);
     for (uint32_t i = 0; i + 1 < length; i++)
-        require(packet_take(&reader, frame[i], &found) == PACKET_NONE);
-    require(packet_take(&reader, frame[length - 1], &found) == PACKET_GOOD);
-    require(found.kind == packet->kind && found.number == packet->number && found.length == packet->length);
-    require(memcmp(found.payload, packet->payload, packet->length) == 0);
+        demand(packet_take(&reader, frame[i], &found) == PACKET_NONE);
+    demand(packet_take(&reader, frame[length - 1], &found) == PACKET_GOOD);
+    demand(found.kind == packet->kind && found.number == packet->number && found.length == packet->length);
+    demand(memcmp(found.payload, packet->payload, packet->length) == 0);
 }
 
 static void bytes_are_read(const uint8_t *bytes, size_t size)
@@ -39,7 +29,7 @@ static void bytes_are_read(const uint8_t *bytes, size_t size)
     for (size_t i = 0; i < size; i++) {
         if (packet_take(&reader, bytes[i], &packet) == PACKET_GOOD)
             packet_is_checked(&packet);
-        require(reader.length <= PACKET_CONTENT_MAX);
+        demand(reader.length <= PACKET_CONTENT_MAX);
     }
 }
 
@@ -71,9 +61,9 @@ static void sent_is_checked(const struct judge *judge, const uint8_t *bytes, uin
     struct packet packet;
     for (uint32_t i = 0; i < length; i++) {
         enum packet_found found = packet_take(&reader, bytes[i], &packet);
-        require(found != PACKET_DAMAGED);
+        demand(found != PACKET_DAMAGED);
         if (found == PACKET_GOOD && packet.kind == PACKET_ACKNOWLEDGE)
-            require(packet.payload[0] == judge->taken || packet.payload[0] == judge->fault);
+            demand(packet.payload[0] == judge->taken || packet.payload[0] == judge->fault);
     }
 }
 
@@ -85,10 +75,10 @@ static void packet_is_given(struct judge *judge, const struct packet *packet)
     uint8_t before = framed->other_number;
     framed_receive(framed, frame, packet_build(packet, frame), judge->now_us);
     uint32_t length = framed_block_take(framed, bytes);
-    require(length % 2 == 0 && length <= FRAMED_BLOCK_MAX);
+    demand(length % 2 == 0 && length <= FRAMED_BLOCK_MAX);
     if (length > 0) {
-        require(packet->kind == PACKET_BLOCK && packet->number == framed->other_number && packet->number != before);
-        require(length == packet->length && memcmp(bytes, packet->payload, length) == 0);
+        demand(packet->kind == PACKET_BLOCK && packet->number == framed->other_number && packet->number != before);
+        demand(length == packet->length && memcmp(bytes, packet->payload, length) == 0);
         judge->taken = packet->number;
     } else if (packet->kind == PACKET_FAULT && framed->other_number != before) {
         judge->fault = packet->number;
@@ -96,9 +86,9 @@ static void packet_is_given(struct judge *judge, const struct packet *packet)
     if (packet->kind == 0x55)
         framed_send(framed, packet->payload, packet->length & 0x7Eu);
     length = framed_collect(framed, judge->now_us, bytes);
-    require(length <= FRAMED_COLLECT_MAX);
+    demand(length <= FRAMED_COLLECT_MAX);
     sent_is_checked(judge, bytes, length);
-    require(framed->waiting_count <= FRAMED_WAITING_MAX);
+    demand(framed->waiting_count <= FRAMED_WAITING_MAX);
     judge->now_us += packet->number * UINT64_C(1000);
 }
 
@@ -106,12 +96,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     if (size > 65536)
         return 0;
-    /* In a block of the exact size, so that one byte read too far is seen. */
-    uint8_t *bytes = calloc(1, size > 0 ? size : 1);
-    if (bytes == NULL)
-        return 0;
-    if (size > 0)
-        memcpy(bytes, data, size);
+    uint8_t *bytes = bytes_copy(data, size);
     bytes_are_read(bytes, size);
     struct judge judge = {.now_us = 1};
     framed_begin(&judge.framed, 1, 1);
