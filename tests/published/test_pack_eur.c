@@ -50,9 +50,11 @@ static void every_euro_note_is_money(void **state)
     assert_non_null(strstr(pack_note_find(euro, 50000, "ES1")->status, "26 April 2019"));
 }
 
-static void light_is_asked_for(void **state)
+/* Words such as COPY: Deutsche Bundesbank, 2021 and 2022; Bank of Lithuania. */
+static void words_end_a_case_and_light_is_asked_for(void **state)
 {
     (void)state;
+    look_at_wording(euro);
     look_at_needs(euro);
 }
 
@@ -88,7 +90,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(days_of_issue_are_the_published_ones),
         cmocka_unit_test(every_euro_note_is_money),
-        cmocka_unit_test(light_is_asked_for),
+        cmocka_unit_test(words_end_a_case_and_light_is_asked_for),
         cmocka_unit_test(lamps_show_what_their_sources_say),
         cmocka_unit_test(background_keeps_its_marks),
     };

@@ -135,7 +135,7 @@ static void a_doubt_is_refused_and_stays_refused(void **state)
     cfoil_case *doubt = hand_case_open(2000);
     cfoil_step step;
     cfoil_record record;
-    assert_true(checks_answer(doubt, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE, &step) >= 2);
+    assert_true(checks_answer(doubt, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE, &step) >= 1); /* words such as COPY end it */
     assert_int_not_equal(step.advice, CFOIL_ADVICE_TAKE);
     assert_true(step.say[0] != '\0');
     assert_int_equal(case_end(doubt, CFOIL_DISPOSITION_TAKEN, &record), CFOIL_E_RULE_ADVICE);
@@ -318,11 +318,12 @@ static int32_t hand_case_play(cfoil_context *context, cfoil_record *record)
     cfoil_case_options options = hand_options("EUR", 5000);
     cfoil_case *doubt = NULL;
     int32_t result = cfoil_case_open(context, &options, &doubt);
-    for (int i = 0; result == CFOIL_OK && i < 2; i++) {
+    for (int i = 0; result == CFOIL_OK && i < 3; i++) {
         cfoil_step step = CFOIL_STEP_INIT;
         result = cfoil_case_step(doubt, &step);
         if (result == CFOIL_OK)
-            result = cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE);
+            result = cfoil_case_answer(doubt, step.check,
+                                       i == 0 ? CFOIL_ANSWER_AS_IT_SHOULD_BE : CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE);
     }
     if (result == CFOIL_OK)
         result = cfoil_case_serial_set(doubt, "X04940051213", NULL);

@@ -218,7 +218,7 @@ static void answers_are_checked(void **state)
     assert_int_equal(guidance_answer(guidance, "", GOOD, &case_error), CFOIL_E_MISSING_CHECK);
     assert_int_equal(case_step(guidance).number, 1);
     step = case_step(guidance);
-    assert_int_equal(guidance_answer(guidance, step.check, UNTOLD, &case_error), CFOIL_OK);
+    assert_int_equal(guidance_answer(guidance, step.check, GOOD, &case_error), CFOIL_OK);
     assert_int_equal(case_step(guidance).number, 2);
     case_close(guidance);
 }
@@ -228,6 +228,7 @@ static void an_answer_can_be_corrected(void **state)
     (void)state;
     struct guidance *guidance = case_plain();
     char first[64];
+    case_answer(guidance, GOOD); /* words such as COPY, which would end the case */
     snprintf(first, sizeof first, "%s", case_step(guidance).check);
     assert_int_equal(guidance_answer(guidance, first, BAD, &case_error), CFOIL_OK);
     assert_true(guidance_touched(guidance));

@@ -250,6 +250,7 @@ static void a_full_case_is_written_with_everything(void **state)
     guidance_serial_check(guidance, "VA0436214792", &serial);
     guidance_serial_set(guidance, &serial, false, &case_error);
     case_answer(guidance, GOOD);
+    case_answer(guidance, GOOD);
     case_answer(guidance, UNTOLD);
     cfoil_disposition_options end = CFOIL_DISPOSITION_OPTIONS_INIT;
     end.disposition = CFOIL_DISPOSITION_TAKEN;
@@ -265,9 +266,9 @@ static void a_full_case_is_written_with_everything(void **state)
     text_is(object, "time", "2000-02-29T00:00:00.000Z");
     text_is(cJSON_GetObjectItemCaseSensitive(object, "override"), "by", "supervisor 4");
     text_is(cJSON_GetObjectItemCaseSensitive(object, "override"), "why", "known customer");
-    assert_int_equal(count_at(object, "answers"), 2);
-    assert_int_equal(count_at(object, "checks_asked"), 3);
-    const cJSON *answer = cJSON_GetArrayItem(cJSON_GetObjectItemCaseSensitive(object, "answers"), 1);
+    assert_int_equal(count_at(object, "answers"), 3);
+    assert_int_equal(count_at(object, "checks_asked"), 4);
+    const cJSON *answer = cJSON_GetArrayItem(cJSON_GetObjectItemCaseSensitive(object, "answers"), 2);
     text_is(answer, "answer", "cannot_tell");
     assert_non_null(word_at(answer, "check"));
     assert_non_null(word_at(answer, "sense"));
