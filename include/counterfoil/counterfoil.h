@@ -112,6 +112,7 @@ enum {
     CFOIL_E_STATE_NO_LEDGER = 0x0702,      /* the case was opened without a ledger */
     CFOIL_E_STATE_EXISTS = 0x0802,         /* that name or id is in use */
     CFOIL_E_STATE_CLOSING = 0x0902,        /* the handle was closed while the call waited */
+    CFOIL_E_STATE_NO_CHECK = 0x0b02,       /* the case asks for no check now */
     CFOIL_E_STATE_SIGNED_OUT = 0x0a02,     /* nobody is signed in, or the time of the session is over */
     CFOIL_E_MEMORY = 0x0103,
     CFOIL_E_TIME_OUT = 0x0104,
@@ -500,6 +501,7 @@ typedef struct cfoil_step {
     const char *reasons;     /* ADVICE: why, in words */
     const char *caution;     /* the safety caution to show */
     const char *source;      /* where the fact comes from, with its confidence */
+    const char *where;       /* CHECK: where on the note and how, in words; the text alternative of the picture */
 } cfoil_step;
 #define CFOIL_STEP_INIT CFOIL_SIZED(cfoil_step)
 
@@ -1132,6 +1134,25 @@ CFOIL_API int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition
  * @example         cfoil_case_json(doubt, buffer, sizeof buffer, &needed);
  */
 CFOIL_API int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed);
+
+/**
+ * Draw where to look for the check that the case asks for now: the outline of the note to scale in neutral colours, the
+ * place, the side, and a sign for feeling, tilting, light or tool. Never a picture of a note. The texts in it are in the
+ * language of the case; <title> and <desc> serve screen readers. Legible from 320 pixels of width.
+ *
+ * @param handle    not NULL
+ * @param buffer    receives SVG 1.1, UTF-8, about 2 KiB
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer; the texts of the last cfoil_step stay valid
+ * @thread          one at a time for each case
+ * @blocks          never
+ * @return          CFOIL_OK, CFOIL_E_STATE_NO_CHECK when the step is an advice, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_STALE,
+ *                  CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_case_picture(doubt, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_case_picture(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed);
 
 /* ---- Ledger and report ----------------------------------------------------------------------------------------- */
 

@@ -218,7 +218,7 @@ int32_t cfoil_case_step(cfoil_case *handle, cfoil_step *step)
     struct open_case *open = entered->body;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_step filled = CFOIL_STEP_INIT;
-    result = struct_check(step, sizeof *step);
+    result = struct_check(step, offsetof(cfoil_step, where));
     if (result == CFOIL_OK)
         result = guidance_step(open->guidance, &filled, &error);
     if (result == CFOIL_OK)
@@ -284,4 +284,19 @@ int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_
     result = object != NULL ? json_export(object, buffer, capacity, needed) : CFOIL_E_MEMORY;
     cJSON_Delete(object);
     return handle_leave(entered, result, NULL);
+}
+
+int32_t cfoil_case_picture(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(handle, HANDLE_CASE, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    const struct open_case *open = entered->body;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    if (buffer == NULL && capacity != 0)
+        result = CFOIL_E_ARGUMENT_NULL;
+    else
+        result = guidance_picture(open->guidance, buffer, capacity, needed, &error);
+    return handle_leave(entered, result, &error);
 }

@@ -35,6 +35,7 @@ static const struct result_row rows[] = {
     {CFOIL_E_STATE_NO_LEDGER, CFOIL_ACTION_FIX_CALL, "The case was opened without a ledger."},
     {CFOIL_E_STATE_EXISTS, CFOIL_ACTION_FIX_CALL, "That name or id is in use: choose another."},
     {CFOIL_E_STATE_CLOSING, CFOIL_ACTION_STOP, "The handle was closed while the call waited."},
+    {CFOIL_E_STATE_NO_CHECK, CFOIL_ACTION_FIX_CALL, "No check is open now: look at the step."},
     {CFOIL_E_STATE_SIGNED_OUT, CFOIL_ACTION_OPERATOR, "Nobody is signed in, or not any more: sign in."},
     {CFOIL_E_MEMORY, CFOIL_ACTION_RETRY, "There is not enough memory."},
     {CFOIL_E_TIME_OUT, CFOIL_ACTION_RETRY, "The waiting time passed and nothing happened."},

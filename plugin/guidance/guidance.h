@@ -36,6 +36,11 @@ int32_t guidance_serial_set(struct guidance *guidance, const cfoil_serial *seria
 /* Fills everything but struct_size. Texts live until the next call on this case. */
 int32_t guidance_step(struct guidance *guidance, cfoil_step *step, cfoil_error_info *error);
 
+/* The picture of the open check as SVG, as snprintf() would; *needed (may be NULL) counts the ending byte.
+ * CFOIL_E_STATE_NO_CHECK, CFOIL_E_ARGUMENT_BUFFER. The texts of the last step stay. */
+int32_t guidance_picture(const struct guidance *guidance, char *buffer, size_t capacity, size_t *needed,
+                         cfoil_error_info *error);
+
 /* May the case end so? CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_*, CFOIL_E_STATE_CASE_ENDED. Changes nothing. */
 int32_t guidance_disposition_check(const struct guidance *guidance, const cfoil_disposition_options *options,
                                    cfoil_error_info *error);

@@ -27,7 +27,8 @@ enum guidance_text {
     GUIDANCE_TEXT_EXPECTED = 6,
     GUIDANCE_TEXT_DOUBTFUL = 7,
     GUIDANCE_TEXT_SAY = 8,
-    GUIDANCE_TEXT_COUNT = 9
+    GUIDANCE_TEXT_WHERE = 9,
+    GUIDANCE_TEXT_COUNT = 10
 };
 
 /* How the case ended. */

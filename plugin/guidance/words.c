@@ -2,6 +2,7 @@
  * What a step says: texts of the pack, of the jurisdiction and of the message catalogue, put together in the language of
  * the case. No text of this file reaches a person: every word comes from pack data.
  */
+#include "guidance/picture.h"
 #include "guidance/state.h"
 #include "model/error.h"
 #include "model/names.h"
@@ -362,6 +363,7 @@ static int32_t words_finish(struct words words[GUIDANCE_TEXT_COUNT], struct guid
     step->reasons = texts[GUIDANCE_TEXT_REASONS];
     step->caution = texts[GUIDANCE_TEXT_CAUTION];
     step->source = texts[GUIDANCE_TEXT_SOURCE];
+    step->where = texts[GUIDANCE_TEXT_WHERE];
     return CFOIL_OK;
 }
 
@@ -381,6 +383,16 @@ static void check_fill(const struct guidance *guidance, const struct pack_check 
     step->check = check->id;
 }
 
+/* A text about the place of a check, chosen by side, place and sense. */
+static void place_say(struct words *words, const char *key, const struct pack_check *check)
+{
+    struct picture_place place;
+    picture_place_find(check, &place);
+    const cfoil_argument arguments[] = {
+        {"side", place.side, 0}, {"across", place.across, 0}, {"down", place.down, 0}, {"how", place.how, 0}};
+    words_phrase(words, phrase_of(words->guidance, key, NULL), arguments, 4);
+}
+
 static void check_say(struct words words[GUIDANCE_TEXT_COUNT], const struct pack_check *check,
                       const struct combined *combined)
 {
@@ -392,6 +404,7 @@ static void check_say(struct words words[GUIDANCE_TEXT_COUNT], const struct pack
     if (combined->combination == COMBINATION_DIFFERING)
         words_message(&words[GUIDANCE_TEXT_HINT], "machine.attempts.differing");
     check_source_say(&words[GUIDANCE_TEXT_SOURCE], check);
+    place_say(&words[GUIDANCE_TEXT_WHERE], "picture.where", check);
 }
 
 static void advice_say(struct words words[GUIDANCE_TEXT_COUNT], const struct combined *combined,
@@ -423,4 +436,36 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
         words_pack_text(&words[GUIDANCE_TEXT_CAUTION], guidance->jurisdiction->caution.text);
     }
     return words_finish(words, guidance, step, error);
+}
+
+int32_t guidance_picture(const struct guidance *guidance, char *buffer, size_t capacity, size_t *needed,
+                         cfoil_error_info *error)
+{
+    struct combined combined;
+    struct plan plan;
+    guidance_plan(guidance, &combined, &plan);
+    if (plan.kind != CFOIL_STEP_CHECK)
+        return error_set(error, CFOIL_E_STATE_NO_CHECK, 0, "guidance", "No check is open: there is nothing to show.");
+    const struct pack_check *check = &guidance->note->checks[plan.check];
+    struct words title = {.guidance = guidance};
+    struct words side = {.guidance = guidance};
+    struct words where = {.guidance = guidance};
+    words_pack_text(&title, check->title);
+    place_say(&side, "picture.side", check);
+    place_say(&where, "picture.where", check);
+    int32_t result = CFOIL_OK;
+    if (title.failed || side.failed || where.failed) {
+        result = error_memory_set(error, "guidance");
+    } else {
+        const struct picture_words words = {words_text(&title), words_text(&side), words_text(&where)};
+        size_t length = picture_write(guidance->note, check, &words, buffer, capacity);
+        if (needed != NULL)
+            *needed = length + 1;
+        if (capacity <= length)
+            result = CFOIL_E_ARGUMENT_BUFFER;
+    }
+    words_release(&title);
+    words_release(&side);
+    words_release(&where);
+    return result;
 }

@@ -71,7 +71,7 @@ struct pack_messages {
 };
 
 /* Every name that some message of the catalogue uses. */
-#define PACK_MESSAGE_NAME_COUNT 16
+#define PACK_MESSAGE_NAME_COUNT 19
 extern const struct message_name pack_message_names[PACK_MESSAGE_NAME_COUNT];
 
 /* What may stand in the texts of a currency: "value" in whole units, and the note's size in millimetres. */

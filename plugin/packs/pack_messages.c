@@ -23,10 +23,10 @@ static const struct field translation_fields[] = {
 
 /* Which message has which of them, pack_language_check.c compares with English. */
 const struct message_name pack_message_names[PACK_MESSAGE_NAME_COUNT] = {
-    {"amount", false}, {"confidence", false}, {"currency", false}, {"first", false},
-    {"line", false},   {"means", false},      {"name", false},     {"names", false},
-    {"number", true},  {"number_max", true},  {"review", false},   {"second", false},
-    {"sense", false},  {"side", false},       {"source", false},   {"title", false},
+    {"across", false}, {"amount", false}, {"confidence", false}, {"currency", false}, {"down", false},
+    {"first", false},  {"how", false},    {"line", false},       {"means", false},    {"name", false},
+    {"names", false},  {"number", true},  {"number_max", true},  {"review", false},   {"second", false},
+    {"sense", false},  {"side", false},   {"source", false},     {"title", false},
 };
 
 /* ---- Messages ---- */

@@ -277,6 +277,11 @@ static int32_t call_case_json(struct world *world)
     return cfoil_case_json(world->doubt, text, sizeof text, NULL);
 }
 
+static int32_t call_case_picture(struct world *world)
+{
+    return cfoil_case_picture(world->doubt, text, sizeof text, NULL);
+}
+
 static int32_t call_dispose(struct world *world)
 {
     cfoil_disposition_options options = CFOIL_DISPOSITION_OPTIONS_INIT;
@@ -371,6 +376,7 @@ static const struct {
     {"cfoil_case_answer", call_answer},
     {"cfoil_case_serial_set", call_serial_set},
     {"cfoil_case_json", call_case_json},
+    {"cfoil_case_picture", call_case_picture},
     {"cfoil_case_dispose", call_dispose},
     {"cfoil_ledger_open", call_ledger_open},
     {"cfoil_ledger_entry_json", call_entry_json},
