@@ -11,7 +11,7 @@
 #include <counterfoil/adapter.h>
 #include <stdio.h>
 
-enum { DRIVE_WIRE_MAX = 1024, DRIVE_WAITS_MAX = 12, DRIVE_STEPS_MAX = 4000 };
+enum { DRIVE_WIRE_MAX = 1024, DRIVE_WAITS_MAX = 12, DRIVE_TICKS_MAX = 100, DRIVE_STEPS_MAX = 4000 };
 
 struct drive;
 
@@ -178,9 +178,15 @@ static void request_await(struct drive *drive)
     }
 }
 
+/* As a lane does: stepped whenever it asked for it, but not for ever. */
 static void time_pass(struct drive *drive, uint64_t passed_us)
 {
-    drive->now_us += passed_us;
+    uint64_t until_us = drive->now_us + passed_us;
+    for (int i = 0; i < DRIVE_TICKS_MAX && drive->due_us < until_us; i++) {
+        drive->now_us = drive->due_us > drive->now_us ? drive->due_us : drive->now_us;
+        drive_step(drive, NULL, 0);
+    }
+    drive->now_us = until_us;
     drive_step(drive, NULL, 0);
 }
 

@@ -127,8 +127,10 @@ static uint32_t bytes_hash(const uint8_t *data, size_t size)
 static bool script_try_read(struct script_play *play, const struct language *language, void *settings,
                             const uint8_t *data, size_t size)
 {
+    if (size == 0)
+        return false; /* a stream of no bytes cannot be opened everywhere */
     char *text = text_copied(data, size);
-    FILE *stream = fmemopen(text, size + 1, "r"); /* the zero byte behind the text is not part of it */
+    FILE *stream = fmemopen(text, size, "r");
     demand(stream != NULL);
     bool good = script_read_stream(&play->script, language, settings, "fuzz.sim", stream);
     fclose(stream);
