@@ -282,7 +282,7 @@ static uint32_t rules_shown(const struct guidance *guidance, const struct plan *
 static bool rule_said(const struct pack_rule *const shown[RULES_SHOWN_MAX], uint32_t count)
 {
     const struct pack_rule *rule = shown[count];
-    bool said = rule->text[0] == '\0';
+    bool said = false;
     for (uint32_t i = 0; !said && i < count; i++)
         said = shown[i]->confidence == rule->confidence && strcmp(shown[i]->source, rule->source) == 0;
     return said;
@@ -311,11 +311,9 @@ static void advice_source_say(struct words *words, const struct plan *plan)
 
 /* ---- Steps ---- */
 
-/* A rule with the words that introduce it, when the place has it. */
+/* A rule with the words that introduce it. */
 static void rule_say(struct words *words, const char *label, const struct pack_rule *rule)
 {
-    if (rule->text[0] == '\0')
-        return;
     words_message(words, label);
     words_pack_text(words, rule->text);
 }

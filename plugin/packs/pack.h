@@ -101,7 +101,7 @@ struct pack_currency; /* one currency */
 
 /* One text of a jurisdiction with its own source. */
 struct pack_rule {
-    const char *text; /* "" = the pack has none */
+    const char *text; /* never "" */
     const char *source;
     enum confidence confidence;
 };

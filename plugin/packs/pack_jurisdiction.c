@@ -19,8 +19,8 @@ static const struct field jurisdiction_fields[] = {
     {"write_down", FIELD_ANY, true, 0, 0},
     {"never", FIELD_ANY, true, 0, 0},
     {"caution", FIELD_ANY, true, 0, 0},
-    {"found_later", FIELD_ANY, false, 0, 0},
-    {"deadline", FIELD_ANY, false, 0, 0},
+    {"found_later", FIELD_ANY, true, 0, 0},
+    {"deadline", FIELD_ANY, true, 0, 0},
     {"law", FIELD_ARRAY, false, 0, 40},
     {"sources", FIELD_OBJECT, true, 1, 100},
 };
@@ -68,8 +68,6 @@ static int32_t rule_read(struct reader *reader, const cJSON *tree, const char *k
     static const struct field plain[] = {{"", FIELD_TEXT, true, 1, TEXT_LONG_MAX}};
     const cJSON *value = member(tree, key);
     *rule = (struct pack_rule){"", jurisdiction->source, jurisdiction->confidence};
-    if (value == NULL)
-        return CFOIL_OK;
     reader_enter(reader, key);
     int32_t result = cJSON_IsObject(value) ? rule_object_read(reader, value, rule)
                                            : reader_value_check(reader, value, plain);

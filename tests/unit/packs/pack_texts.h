@@ -71,7 +71,7 @@ static const char good_jurisdiction[] =
     "\"dispositions\": [\"set_aside\", \"not_taken\",\n"                                           /* 6 */
     "  \"abandoned\"],\n"                                                                          /* 7 */
     "\"ask_another\": \"a\", \"set_aside\": \"b\", \"tell_whom\": \"c\", \"write_down\": \"d\",\n" /* 8 */
-    "\"never\": \"e\", \"caution\": \"f\",\n"                                                      /* 9 */
+    "\"never\": \"e\", \"caution\": \"f\", \"found_later\": \"g\", \"deadline\": \"h\",\n"         /* 9 */
     "\"sources\": {\"law\": \"a law\"}}\n";                                                        /* 10 */
 
 static const char good_messages[] =

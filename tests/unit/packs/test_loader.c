@@ -215,9 +215,62 @@ static const struct fault faults[] = {
     {good_jurisdiction, "\"abandoned\"]", "\"set_aside\"]", "dispositions[2]: line 7: stands twice"},
     {good_jurisdiction, "\"abandoned\"]", "\"taken\"]", "dispositions: line 6: not_taken and abandoned must be"},
     {good_jurisdiction, "\"never\": \"e\", ", "", "top level: line 1: the key 'never' is missing"},
+    {good_jurisdiction, "\"deadline\": \"h\"", "\"law\": []", "top level: line 1: the key 'deadline' is missing"},
+    {good_jurisdiction, "\"never\": \"e\"", "\"never\": 5", "never: line 9: must be a text"},
+    {good_jurisdiction, "\"never\": \"e\"", "\"never\": \"{value}\"", "never: line 9: not a message pattern; after 7"},
+    {good_jurisdiction, "\"never\": \"e\"", "\"never\": {\"text\": \"e\"}",
+     "never: line 9: the key 'source' is missing"},
+    {good_jurisdiction, "\"never\": \"e\"",
+     "\"never\": {\"text\": \"}\", \"source\": [\"law\"], \"confidence\": \"one\"}",
+     "never: line 9: not a message pattern; after 0"},
+    {good_jurisdiction, "\"never\": \"e\"",
+     "\"never\": {\"text\": \"e\", \"source\": [\"lore\"], \"confidence\": \"one\"}",
+     "never.source[0]: line 9: 'lore' is not"},
+    {good_jurisdiction, "\"never\": \"e\"",
+     "\"never\": {\"text\": \"e\", \"source\": [\"law\"], \"confidence\": \"1\"}",
+     "never.confidence: line 9: must be several"},
+    {good_jurisdiction, "\"deadline\": \"h\"", "\"deadline\": \"h\", \"law\": [\"a\"]",
+     "law[0]: line 9: must be an object"},
     {good_jurisdiction, "\"law\": \"a law\"", "\"law\": []", "sources.law: line 10: must be a text"},
     {good_jurisdiction, "2026-02-28", "2026-02-30", "reviewed: line 3: must be a date"},
+    /* Until when a note is money, what a check needs, patterns, stars */
+    {good_currency, "\"status\": \"ended\"", "\"status\": \"ended\", \"tender_until\": \"2022-02-30\"",
+     "series[1].tender_until: line 11: must be a date"},
+    {good_currency, "\"status\": \"ended\"", "\"status\": \"ended\", \"after_tender\": \"{when}\"",
+     "series[1].after_tender: line 11: not a message pattern; after 6 bytes: nothing has this name"},
+    {good_currency, "\"status\": \"new\"", "\"after_tender\": \"Ask a bank.\"",
+     "notes[1]: line 29: after_tender needs tender_until"},
+    {good_currency, "\"status\": \"new\"", "\"tender_until\": \"2026-01-1a\"",
+     "notes[1].tender_until: line 30: must be a date"},
+    {good_currency, "\"wear_sensitive\": true", "\"needs\": [\"hands\"]",
+     "features.edge.needs[0]: line 15: not a word that is known"},
+    {good_currency, "\"wear_sensitive\": true", "\"ends\": 1", "features.edge.ends: line 15: must be true or false"},
+    {good_currency, "Feel it.", "Feel {it}.", "features.edge.instruction: line 16: not a message pattern"},
+    {good_currency, "Two gaps.", "Two {gaps.", "notes[1].checks[1].genuine: line 33: not a message pattern"},
+    {good_currency, "LLDD", "LLDd", "serials[0].form: line 36: may hold L"},
+    {good_currency, "\"form\": \"DDD\"", "\"form\": \"DDD\", \"letters_not_used\": \"i\"",
+     "serials[1].letters_not_used: line 44: may hold capital"},
     /* Messages */
+    {good_messages, "false", "true", "native_review: line 3: must be false, or the day"},
+    {good_messages, "false", "\"2026-02-30\"", "native_review: line 3: must be a date"},
+    {good_messages, "\"native_review\": false,", "", "top level: line 1: the key 'native_review' is missing"},
+    {good_messages, "\"language\": \"en\"", "\"language\": \"e n\"", "language: line 2: may hold letters"},
+    {good_messages, "Take care.", "Take {care}.", "messages.caution: line 4: not a message pattern; after 11"},
+    {good_messages, "\"messages\": {\"caution\": \"Take care.\",\n  \"other\": \"Other.\"}", "\"x\": 1",
+     "x: line 4: this key"},
+    {good_messages, ",\n\"messages\": {\"caution\": \"Take care.\",\n  \"other\": \"Other.\"}", "",
+     "top level: line 1: messages or texts must be there"},
+    {good_messages, "\"messages\": {", "\"texts\": [{\"en\": \"a\"}], \"messages\": {",
+     "texts[0]: line 4: the key 'to' is missing"},
+    {good_messages, "\"messages\": {", "\"texts\": [{\"en\": \"{a}\", \"to\": \"b\"}], \"messages\": {",
+     "texts[0]: line 4: not a message pattern"},
+    {good_messages, "\"messages\": {", "\"texts\": [{\"en\": \"a\", \"to\": \"}\"}], \"messages\": {",
+     "texts[0]: line 4: not a message pattern"},
+    {good_messages, "\"messages\": {", "\"texts\": [{\"en\": \"a {value}\", \"to\": \"b\"}], \"messages\": {",
+     "texts[0].to: line 4: must have the same names"},
+    {good_messages, "\"messages\": {",
+     "\"texts\": [{\"en\": \"a\", \"to\": \"b\"}, {\"en\": \"a\", \"to\": \"c\"}], \"messages\": {",
+     "texts: line 4: the English text 'a' stands twice"},
     {good_messages, "\"id\": \"shop\"", "\"id\": \"a/b\"", "id: line 2: may hold letters"},
     {good_messages, "\"other\": \"Other.\"", "\"other\": 5", "messages.other: line 5: must be a text"},
     {good_messages, "\"language\": \"en\",", "", "top level: line 1: the key 'language' is missing"},
@@ -439,11 +492,104 @@ static void a_jurisdiction_is_read(void **state)
     pack_release(pack);
 }
 
+static void a_jurisdiction_text_may_have_its_own_source(void **state)
+{
+    (void)state;
+    char *text = text_spoil(good_jurisdiction, "\"never\": \"e\"",
+                            "\"law\": [{\"text\": \"l\", \"source\": [\"law\"], \"confidence\": \"derived\"}], "
+                            "\"never\": {\"text\": \"e\", \"source\": [\"law\"], \"confidence\": \"memory\"}");
+    struct pack *pack;
+    assert_int_equal(parse(text, &pack, NULL), CFOIL_OK);
+    const struct pack_jurisdiction *jurisdiction = &pack->as.jurisdiction;
+    assert_string_equal(jurisdiction->never.text, "e");
+    assert_int_equal(jurisdiction->never.confidence, CONFIDENCE_MEMORY);
+    assert_int_equal(jurisdiction->caution.confidence, CONFIDENCE_ONE);
+    assert_string_equal(jurisdiction->caution.source, "a law");
+    assert_string_equal(jurisdiction->found_later.text, "g");
+    assert_string_equal(jurisdiction->deadline.text, "h");
+    assert_int_equal(jurisdiction->law_count, 1);
+    assert_int_equal(jurisdiction->law[0].confidence, CONFIDENCE_DERIVED);
+    pack_release(pack);
+    free(text);
+}
+
+/* The note's own day and text stand before those of its series. */
+static void a_note_ends_as_money(void **state)
+{
+    (void)state;
+    char *series = text_spoil(
+        good_currency, "\"status\": \"ended\"",
+        "\"status\": \"ended\", \"tender_until\": \"2022-09-30\", \"after_tender\": \"Ask a bank.\"");
+    char *text = text_spoil(series, "\"status\": \"new\"", "\"tender_until\": \"2030-12-31\"");
+    struct pack *pack;
+    assert_int_equal(parse(text, &pack, NULL), CFOIL_OK);
+    const struct pack_note *note = pack_note_find(&pack->as.currency, 500, "A");
+    assert_string_equal(note->tender_until, "2022-09-30");
+    assert_string_equal(note->after_tender, "Ask a bank.");
+    note = pack_note_find(&pack->as.currency, 500, "B");
+    assert_string_equal(note->tender_until, "2030-12-31");
+    assert_string_equal(note->after_tender, "");
+    pack_release(pack);
+    free(text);
+    free(series);
+}
+
+static void a_check_says_what_it_needs(void **state)
+{
+    (void)state;
+    char *text = text_spoil(good_currency, "\"wear_sensitive\": true",
+                            "\"ends\": true, \"needs\": [\"back_light\", \"both_hands\", \"colour_vision\"]");
+    struct pack *pack;
+    assert_int_equal(parse(text, &pack, NULL), CFOIL_OK);
+    const struct pack_check *check = pack_note_find(&pack->as.currency, 500, "A")->checks;
+    assert_int_equal(check->needs, CFOIL_WITHOUT_BACK_LIGHT | CFOIL_WITHOUT_BOTH_HANDS | CFOIL_WITHOUT_COLOUR_VISION);
+    assert_true(check->ends);
+    pack_release(pack);
+    free(text);
+}
+
+static void serial_numbers_may_have_a_star(void **state)
+{
+    (void)state;
+    char *text = text_spoil(good_currency, "\"form\": \"DDD\"", "\"form\": \"LDD*\", \"letters_not_used\": \"IO\"");
+    struct pack *pack;
+    assert_int_equal(parse(text, &pack, NULL), CFOIL_OK);
+    static const struct {
+        const char *serial;
+        int known;
+    } rows[] = {{"a12*", 1}, {"A12 \xE2\x98\x85", 1}, {"A12", 0}, {"A12X", 0}, {"I12*", 0}, {"O12*", 0}, {"*12*", 0}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cfoil_serial serial = CFOIL_SERIAL_INIT;
+        serial_check(&pack->as.currency, rows[i].serial, &serial);
+        assert_int_equal(serial.format_known, rows[i].known);
+        if (rows[i].known)
+            assert_string_equal(serial.normalised, "A12*");
+    }
+    pack_release(pack);
+    free(text);
+}
+
+static void a_value_is_written_in_whole_units(void **state)
+{
+    (void)state;
+    struct pack *pack;
+    char value[32];
+    assert_int_equal(parse(good_currency, &pack, NULL), CFOIL_OK);
+    pack_value_write(&pack->as.currency, 5000, value, sizeof value);
+    assert_string_equal(value, "50");
+    pack_value_write(&pack->as.currency, 250, value, sizeof value);
+    assert_string_equal(value, "2.50");
+    pack_release(pack);
+}
+
 static void confidence_has_a_name(void **state)
 {
     (void)state;
     assert_string_equal(confidence_name(CONFIDENCE_SEVERAL), "two or more sources");
     assert_string_equal(confidence_name(CONFIDENCE_MEMORY), "from memory");
+    assert_string_equal(confidence_word(CONFIDENCE_MEMORY), "memory");
+    assert_string_equal(confidence_word((enum confidence)0), "unknown");
+    assert_string_equal(confidence_word((enum confidence)7), "unknown");
     assert_string_equal(confidence_name((enum confidence)0), "unknown");
     assert_string_equal(confidence_name((enum confidence)7), "unknown");
 }
@@ -460,6 +606,11 @@ int main(void)
         cmocka_unit_test(serial_numbers_are_optional),
         cmocka_unit_test(unusual_but_good_values_pass),
         cmocka_unit_test(a_jurisdiction_is_read),
+        cmocka_unit_test(a_jurisdiction_text_may_have_its_own_source),
+        cmocka_unit_test(a_note_ends_as_money),
+        cmocka_unit_test(a_check_says_what_it_needs),
+        cmocka_unit_test(serial_numbers_may_have_a_star),
+        cmocka_unit_test(a_value_is_written_in_whole_units),
         cmocka_unit_test(confidence_has_a_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
