@@ -80,16 +80,6 @@ static size_t request_make(struct script_play *play, uint8_t bytes[REQUEST_MOST]
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static struct script_play play;
-    static struct settings settings;
-    memset(&play, 0, sizeof play);
     memset(&host, 0, sizeof host);
-    settings_default(&settings);
-    play.seed = bytes_hash(data, size);
-    if (!script_try_read(&play, &mdb_language, &settings, data, size))
-        return 0;
-    script_is_sound(&play.script);
-    simulator_start(&play.script, &play.truth, &play.actor);
-    script_act(&play);
-    return 0;
+    return script_try(&mdb_language, sizeof(struct simulator), data, size);
 }

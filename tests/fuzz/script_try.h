@@ -1,6 +1,6 @@
 /*
  * Any bytes as a script of a simulator: refused, or sound, and then acted out on a virtual clock against a host that says
- * anything. Each simulator includes this with its own language and start.
+ * anything. Each simulator includes this behind its own main.c, whose start it calls.
  */
 #ifndef SCRIPT_TRY_H
 #define SCRIPT_TRY_H
@@ -67,12 +67,15 @@ static void answers_send(struct script_play *play)
 
 static void wish_take(struct script_play *play)
 {
+    bool comes = !play->runner.connected && play_random(play, 8) == 0;
     if (play->runner.wish != WISH_NOTHING) {
         play->actor.disconnect(play->actor.self);
-        play->runner.connected = play->runner.wish == WISH_REPLUG;
-    } else if (!play->runner.connected && play_random(play, 8) == 0) {
-        play->runner.connected = true;
+        play->runner.connected = false;
+        comes = play->runner.wish == WISH_REPLUG;
     }
+    if (comes && play->actor.connect != NULL)
+        play->actor.connect(play->actor.self, play->now_ms);
+    play->runner.connected = play->runner.connected || comes;
     play->runner.wish = WISH_NOTHING;
 }
 
@@ -124,19 +127,37 @@ static uint32_t bytes_hash(const uint8_t *data, size_t size)
 }
 
 /* False when the script was refused. */
-static bool script_try_read(struct script_play *play, const struct language *language, void *settings,
-                            const uint8_t *data, size_t size)
+static bool script_is_read(struct script_play *play, const struct language *language, struct settings *settings,
+                           const uint8_t *data, size_t size)
 {
     if (size == 0)
         return false; /* a stream of no bytes cannot be opened everywhere */
-    char *text = text_copied(data, size);
-    FILE *stream = fmemopen(text, size, "r");
+    uint8_t *bytes = bytes_copy(data, size);
+    FILE *stream = fmemopen(bytes, size, "r");
     demand(stream != NULL);
     bool good = script_read_stream(&play->script, language, settings, "fuzz.sim", stream);
     fclose(stream);
     demand(!good || memchr(data, '\0', size) == NULL);
-    free(text);
+    free(bytes);
     return good;
+}
+
+/* `state_size`: of what simulator_start() makes; a program starts once and finds it cleared. */
+static int script_try(const struct language *language, size_t state_size, const uint8_t *data, size_t size)
+{
+    static struct script_play play;
+    static struct settings settings;
+    memset(&play, 0, sizeof play);
+    settings_default(&settings);
+    play.seed = bytes_hash(data, size);
+    if (!script_is_read(&play, language, &settings, data, size))
+        return 0;
+    script_is_sound(&play.script);
+    simulator_start(&play.script, &play.truth, &play.actor);
+    memset(play.actor.self, 0, state_size);
+    simulator_start(&play.script, &play.truth, &play.actor);
+    script_act(&play);
+    return 0;
 }
 
 #endif
