@@ -1,0 +1,167 @@
+/*
+ * Languages at the interface: one message, what a language lacks, and a case in another language.
+ */
+#include "test.h"
+
+#include <counterfoil/counterfoil.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static cfoil_context *context;
+static char folder[64];
+static char path[96];
+
+static const char french[] =
+    "{\"schema\":\"counterfoil.messages/1\",\"id\":\"messages-fr\",\"language\":\"fr\",\"version\":\"1\","
+    "\"reviewed\":\"2026-11-25\",\"source\":\"own\",\"native_review\":false,"
+    "\"messages\":{\"caution\":\"Une aide, pas une preuve.\",\"till.back_to\":\"Retour\xC2\xA0: {title}\","
+    "\"serial.figure_fits\":\"La cl\xC3\xA9 est juste.\"},"
+    "\"texts\":[{\"en\":\"See-through window\",\"to\":\"Fen\xC3\xAAtre transparente\"}]}";
+
+static int context_make(void **state)
+{
+    (void)state;
+    strcpy(folder, "/tmp/counterfoil-language-XXXXXX");
+    if (mkdtemp(folder) == NULL || cfoil_context_open(NULL, &context) != CFOIL_OK)
+        return -1;
+    snprintf(path, sizeof path, "%s/fr.json", folder);
+    FILE *file = fopen(path, "wb");
+    if (file == NULL || fwrite(french, 1, strlen(french), file) != strlen(french) || fclose(file) != 0)
+        return -1;
+    return cfoil_pack_directory_add(context, folder) == CFOIL_OK ? 0 : -1;
+}
+
+static int context_end(void **state)
+{
+    (void)state;
+    cfoil_context_close(context);
+    remove(path);
+    return rmdir(folder);
+}
+
+static int32_t message(const char *language, const char *key, char *buffer, size_t capacity, size_t *needed)
+{
+    const cfoil_argument title = {"title", "A", 0};
+    return cfoil_message(context, language, key, &title, 1, buffer, capacity, needed);
+}
+
+static void a_message_comes_in_its_language(void **state)
+{
+    (void)state;
+    char text[200];
+    size_t needed;
+    assert_int_equal(message("fr-CA", "till.back_to", text, sizeof text, &needed), CFOIL_OK);
+    assert_string_equal(text, "Retour\xC2\xA0: A");
+    assert_int_equal(needed, strlen(text) + 1);
+    assert_int_equal(message(NULL, "till.back_to", text, sizeof text, NULL), CFOIL_OK);
+    assert_string_equal(text, "Back to: A");
+    assert_int_equal(message("fr", "till.end", text, sizeof text, NULL), CFOIL_OK);
+    assert_string_equal(text, "Good-bye.");
+    assert_int_equal(cfoil_message(context, "fr", "till.back_to", NULL, 0, text, sizeof text, NULL), CFOIL_OK);
+    assert_string_equal(text, "Retour\xC2\xA0: {title}");
+    assert_int_equal(cfoil_message(context, "fr", "language.review", NULL, 0, text, sizeof text, NULL), CFOIL_OK);
+    assert_non_null(strstr(text, "not yet reviewed"));
+}
+
+static void a_small_buffer_stays_empty(void **state)
+{
+    (void)state;
+    char text[8] = "xxxxxxx";
+    size_t needed = 0;
+    assert_int_equal(message("en", "till.back_to", text, sizeof text, &needed), CFOIL_E_ARGUMENT_BUFFER);
+    assert_int_equal(needed, strlen("Back to: A") + 1);
+    assert_string_equal(text, "");
+    assert_int_equal(message("en", "till.back_to", NULL, 0, &needed), CFOIL_E_ARGUMENT_BUFFER);
+    assert_int_equal(message("en", "till.back_to", NULL, 5, &needed), CFOIL_E_ARGUMENT_NULL);
+}
+
+static void wrong_calls_are_told(void **state)
+{
+    (void)state;
+    char text[100];
+    const cfoil_argument nameless = {NULL, "a", 0};
+    const cfoil_argument broken = {"title", "\xC3", 0};
+    static const cfoil_argument many[17] = {{"a", "a", 0}};
+    assert_int_equal(message("xx", "till.end", text, sizeof text, NULL), CFOIL_E_MISSING_LANGUAGE);
+    assert_int_equal(message("fr", "till.none", text, sizeof text, NULL), CFOIL_E_MISSING_MESSAGE);
+    assert_int_equal(message("fr", NULL, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(message("fr", "", text, sizeof text, NULL), CFOIL_E_ARGUMENT_TEXT);
+    assert_int_equal(message("a-very-long-language", "till.end", text, sizeof text, NULL), CFOIL_E_ARGUMENT_TEXT);
+    assert_int_equal(cfoil_message(context, "fr", "till.end", NULL, 1, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_message(context, "fr", "till.end", &nameless, 1, text, sizeof text, NULL),
+                     CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_message(context, "fr", "till.end", &broken, 1, text, sizeof text, NULL),
+                     CFOIL_E_ARGUMENT_TEXT);
+    assert_int_equal(cfoil_message(context, "fr", "till.end", many, 17, text, sizeof text, NULL),
+                     CFOIL_E_ARGUMENT_RANGE);
+    assert_int_equal(cfoil_message(NULL, "fr", "till.end", NULL, 0, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+}
+
+static void what_a_language_lacks_is_told(void **state)
+{
+    (void)state;
+    static char text[1048576];
+    uint32_t missing = 0;
+    size_t needed = 0;
+    assert_int_equal(cfoil_language_check(context, "fr", &missing, text, sizeof text, &needed), CFOIL_OK);
+    assert_true(missing > 100);
+    assert_int_equal(needed, strlen(text) + 1);
+    assert_non_null(strstr(text, "message till.end: Good-bye.\n"));
+    missing = 7;
+    assert_int_equal(cfoil_language_check(context, "fr", &missing, text, 10, NULL), CFOIL_E_ARGUMENT_BUFFER);
+    assert_int_equal(missing, 7);
+    assert_int_equal(cfoil_language_check(context, "en", &missing, text, sizeof text, NULL), CFOIL_OK);
+    assert_int_equal(missing, 0);
+    assert_string_equal(text, "");
+    assert_int_equal(cfoil_language_check(context, "xx", &missing, text, sizeof text, NULL), CFOIL_E_MISSING_LANGUAGE);
+    assert_int_equal(cfoil_language_check(context, NULL, &missing, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_language_check(context, "fr", NULL, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_language_check(NULL, "fr", &missing, text, sizeof text, NULL), CFOIL_E_ARGUMENT_NULL);
+}
+
+static void a_case_speaks_its_language(void **state)
+{
+    (void)state;
+    cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT;
+    options.currency = "EUR";
+    options.value_minor = 5000;
+    options.language = "xx";
+    cfoil_case *doubt;
+    assert_int_equal(cfoil_case_open(context, &options, &doubt), CFOIL_E_MISSING_LANGUAGE);
+    options.language = "a-very-long-language";
+    assert_int_equal(cfoil_case_open(context, &options, &doubt), CFOIL_E_ARGUMENT_TEXT);
+    options.language = "FR";
+    assert_int_equal(cfoil_case_open(context, &options, &doubt), CFOIL_OK);
+    cfoil_step step = CFOIL_STEP_INIT;
+    bool translated = false;
+    for (int i = 0; i < 12; i++) {
+        assert_int_equal(cfoil_case_step(doubt, &step), CFOIL_OK);
+        assert_string_equal(step.caution, "Une aide, pas une preuve.");
+        if (step.kind != CFOIL_STEP_CHECK)
+            break;
+        translated = translated || strcmp(step.title, "Fen\xC3\xAAtre transparente") == 0;
+        assert_int_equal(cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_AS_IT_SHOULD_BE), CFOIL_OK);
+    }
+    assert_int_equal(step.kind, CFOIL_STEP_ADVICE);
+    assert_true(translated);
+    assert_string_equal(step.title, "Take the note"); /* not translated: English */
+    cfoil_serial serial = CFOIL_SERIAL_INIT;
+    assert_int_equal(cfoil_case_serial_set(doubt, "X04940051213", &serial), CFOIL_OK);
+    assert_string_equal(serial.text, "La cl\xC3\xA9 est juste.");
+    cfoil_case_close(doubt);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_message_comes_in_its_language),
+        cmocka_unit_test(a_small_buffer_stays_empty),
+        cmocka_unit_test(wrong_calls_are_told),
+        cmocka_unit_test(what_a_language_lacks_is_told),
+        cmocka_unit_test(a_case_speaks_its_language),
+    };
+    return cmocka_run_group_tests(tests, context_make, context_end);
+}
