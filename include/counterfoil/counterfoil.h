@@ -930,7 +930,8 @@ CFOIL_API int32_t cfoil_lane_wait_handle(cfoil_lane *lane, intptr_t *handle);
 
 /**
  * Choose which notes the device may take from now on. Takes effect when the device has confirmed it: a LANE_STATE event
- * tells. A note already on its way may still finish under the old choice.
+ * tells. A note already on its way may still finish under the old choice. Saying the same again lets a device that has
+ * stopped (after tampering, or a difference that somebody has looked into) begin again.
  *
  * @param lane    not NULL
  * @param accept  CFOIL_ACCEPT_*

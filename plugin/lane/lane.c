@@ -389,9 +389,11 @@ int32_t lane_accept(struct lane *lane, int32_t accept)
     os_mutex_lock(lane->lock);
     int32_t result = command_allowed(lane);
     /* Nobody is called from the opening of a port for it: the adapter begins with what is wanted then. */
-    bool wake = result == CFOIL_OK && lane->accept != accept && lane->served;
-    if (result == CFOIL_OK)
+    bool wake = result == CFOIL_OK && lane->served;
+    if (result == CFOIL_OK) {
         lane->accept = accept;
+        lane->accept_count++;
+    }
     os_mutex_unlock(lane->lock);
     if (wake)
         os_signal_set(lane->wake);

@@ -107,6 +107,7 @@ struct lane {
     bool shutdown;
     bool served; /* the adapter is open: commands mean something to it */
     int32_t accept;
+    uint32_t accept_count; /* how often the host has said so */
     struct held_note held;
     uint32_t command_count;
     struct lane_command commands[LANE_COMMANDS_MAX];
@@ -115,9 +116,11 @@ struct lane {
     /* The lane's thread only. */
     bool closing_seen;
     int32_t accept_seen;
-    int32_t accept_given;     /* to the adapter */
-    uint64_t accept_retry_us; /* lane's time */
-    bool overflowing;         /* the queue dropped events that are not yet explained */
+    int32_t accept_given; /* to the adapter */
+    uint32_t accept_count_seen;
+    uint32_t accept_count_given; /* said again means begin again: a device that has stopped waits for it */
+    uint64_t accept_retry_us;    /* lane's time */
+    bool overflowing;            /* the queue dropped events that are not yet explained */
     bool ended;
     bool open;           /* the adapter is open */
     bool heard;          /* bytes came since the port was opened */

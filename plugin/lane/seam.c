@@ -79,6 +79,7 @@ int32_t seam_open(struct lane *lane, int32_t accept, uint64_t now_us, char *text
     int32_t result = lane->adapter->open(lane->adapter_state, &start);
     lane->open = result == CFOIL_OK;
     lane->accept_given = accept;
+    lane->accept_count_given = lane->accept_count_seen;
     lane->accept_retry_us = 0;
     lane->deadline_us = now_us;
     call_end(lane);

@@ -66,6 +66,7 @@ void lane_attend(struct lane *lane)
     os_mutex_lock(lane->lock);
     lane->closing_seen = lane->closing;
     lane->accept_seen = lane->accept;
+    lane->accept_count_seen = lane->accept_count;
     uint32_t count = lane->command_count;
     memcpy(commands, lane->commands, count * sizeof commands[0]);
     lane->command_count = 0;
@@ -90,11 +91,18 @@ static int32_t accept_wanted(const struct lane *lane)
     return lane->backlog.failing ? CFOIL_ACCEPT_NONE : lane->accept_seen;
 }
 
+/* Is there something to tell the adapter that it was not told yet? */
+static bool accept_due(const struct lane *lane)
+{
+    bool again = lane->accept_count_seen != lane->accept_count_given && !lane->backlog.failing;
+    return again || accept_wanted(lane) != lane->accept_given;
+}
+
 static void accept_apply(struct lane *lane)
 {
     int32_t wanted = accept_wanted(lane);
     uint64_t now_us = lane_clock(lane);
-    if (!lane->open || wanted == lane->accept_given || now_us < lane->accept_retry_us)
+    if (!lane->open || !accept_due(lane) || now_us < lane->accept_retry_us)
         return;
     int32_t result = seam_command(lane, CFOIL_COMMAND_ACCEPT, wanted, now_us);
     if (result != CFOIL_OK) {
@@ -105,6 +113,7 @@ static void accept_apply(struct lane *lane)
         return;
     }
     lane->accept_given = wanted;
+    lane->accept_count_given = lane->accept_count_seen;
     seam_step(lane, NULL, 0, now_us);
 }
 
@@ -154,7 +163,7 @@ static void port_attend(struct lane *lane, int ready)
 static void serve_once(struct lane *lane)
 {
     uint64_t until_us = earlier(system_time(lane, lane->deadline_us), backlog_deadline(lane));
-    if (accept_wanted(lane) != lane->accept_given)
+    if (accept_due(lane))
         until_us = earlier(until_us, system_time(lane, lane->accept_retry_us));
     int ready = port_wait(lane, lane->wake, until_us);
     port_attend(lane, ready);
@@ -174,6 +183,7 @@ static void served_set(struct lane *lane, bool served)
     os_mutex_lock(lane->lock);
     lane->served = served;
     lane->accept_seen = lane->accept;
+    lane->accept_count_seen = lane->accept_count;
     os_mutex_unlock(lane->lock);
 }
 

@@ -111,7 +111,9 @@ static void test_accept(void **state)
     assert_int_equal(lane_accept(bench.lane, CFOIL_ACCEPT_ALL), CFOIL_OK);
     device_hear(&bench, 'A', CFOIL_ACCEPT_ALL);
     state_expect(bench.lane, CFOIL_LANE_ACCEPTING);
+    /* The same again: a device that has stopped since then begins again only when it is told. */
     assert_int_equal(lane_accept(bench.lane, CFOIL_ACCEPT_ALL), CFOIL_OK);
+    device_hear(&bench, 'A', CFOIL_ACCEPT_ALL);
     /* Refused at first, then asked again without the host. */
     device_tell(&bench, 'J', 1);
     device_tell(&bench, 'T', 0);
