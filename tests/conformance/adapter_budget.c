@@ -5,14 +5,16 @@
 #include "adapter_lane.h"
 
 #include "cctalk/cctalk.h"
+#include "described/described.h"
 #include "mdb/mdb.h"
+#include "pulse/pulse.h"
 
 #include <string.h>
 #include <time.h>
 
 enum { LIMIT_US = 1000, PLAYS = 3 };
 
-static const cfoil_adapter *const bare_adapters[] = {&cctalk_adapter, &mdb_adapter};
+static const cfoil_adapter *const bare_adapters[] = {&cctalk_adapter, &mdb_adapter, &pulse_adapter};
 
 static struct {
     const cfoil_adapter *bare;
@@ -72,6 +74,11 @@ void adapter_step_time(struct trial *trial)
 {
     const cfoil_adapter *loaded = trial->suite->loaded;
     const cfoil_adapter *bare = loaded != NULL ? loaded : bare_find(trial->options->adapter);
+    cfoil_adapter described;
+    if (trial->suite->description != NULL) {
+        described_adapter_make(trial->suite->description, &described);
+        bare = &described;
+    }
     if (bare == NULL || trial->suite->last_trace[0] == '\0') {
         skip(trial, bare == NULL ? "not an adapter of this suite's own build" : "no case before has recorded a trace");
         return;

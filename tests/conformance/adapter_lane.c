@@ -72,13 +72,16 @@ static void trace_path_choose(struct adapter_lane *lane)
 
 bool wire_known(const struct trial *trial)
 {
-    return strcmp(trial->options->adapter, "cctalk") == 0;
+    const struct options *options = trial->options;
+    return strcmp(options->wire != NULL ? options->wire : options->adapter, "cctalk") == 0;
 }
 
 static bool port_open(struct trial *trial)
 {
+    const struct options *options = trial->options;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    int32_t result = line_open(trial->options->port, trial->options->adapter, &trial->suite->line, &error);
+    int32_t result = line_open(options->port, options->wire != NULL ? options->wire : options->adapter, NULL,
+                               &trial->suite->line, &error);
     return expect(trial, result == CFOIL_OK, "the port cannot be opened for a look at the wire: %s", error.text) &&
            line_begin(trial->suite->line);
 }

@@ -22,6 +22,9 @@ struct entry {
 struct line {
     struct transport *transport; /* NULL = replay */
     bool serial;
+    bool states; /* modem-control lines: each byte is the state of all */
+    uint8_t state;
+    bool state_known, state_due; /* due: the case has not received the present state */
     const char *trace_path;
     struct trace_reader *reader;
     struct trace_record next;
@@ -38,28 +41,40 @@ struct line {
 
 bool line_protocol(const char *adapter, enum transport_way *way, cfoil_line *settings)
 {
+    static const struct {
+        const char *adapter;
+        enum transport_way way;
+    } known[] = {{"cctalk", WAY_BYTES}, {"described", WAY_BYTES}, {"mdb", WAY_WORDS_FRAMED}, {"pulse", WAY_LINES}};
     /* 9600 baud, 8 data bits, no parity, 1 stop bit: ccTalk Generic Specification part 1. MDB has a ninth bit, which the
-     * word carrier keeps; its own line is a plain one. */
+     * word carrier keeps; its own line is a plain one. A pulse device uses no characters. */
     *settings = (cfoil_line){9600, 8, 1, CFOIL_PARITY_NONE};
-    bool words = strcmp(adapter, "mdb") == 0;
-    *way = words ? WAY_WORDS_FRAMED : WAY_BYTES;
-    return words || strcmp(adapter, "cctalk") == 0;
+    *way = WAY_BYTES;
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+        if (strcmp(adapter, known[i].adapter) != 0)
+            continue;
+        *way = known[i].way;
+        return true;
+    }
+    return false;
 }
 
-int32_t line_open(const char *port, const char *adapter, struct line **line, cfoil_error_info *error)
+int32_t line_open(const char *port, const char *adapter, const cfoil_line *settings, struct line **line,
+                  cfoil_error_info *error)
 {
     enum transport_way way;
-    cfoil_line settings;
-    (void)line_protocol(adapter, &way, &settings);
+    cfoil_line usual;
+    (void)line_protocol(adapter, &way, &usual);
     *line = calloc(1, sizeof **line);
     if (*line == NULL)
         return CFOIL_E_MEMORY;
+    (*line)->states = way == WAY_LINES;
     (*line)->serial = strncmp(port, "serial:", 7) == 0;
     int32_t result = CFOIL_OK;
     if (strncmp(port, "trace:", 6) == 0)
         (*line)->trace_path = port + 6;
     else
-        result = transport_open(&memory_heap, port, way, &settings, OPEN_MS, NULL, &(*line)->transport, error);
+        result = transport_open(&memory_heap, port, way, settings != NULL ? settings : &usual, OPEN_MS, NULL,
+                                &(*line)->transport, error);
     if (result == CFOIL_OK)
         return CFOIL_OK;
     line_close(*line);
@@ -184,6 +199,14 @@ const char *line_trace_settings(const struct line *line)
 
 /* ---- The port ---- */
 
+static void state_keep(struct line *line, const uint8_t *bytes, uint32_t length)
+{
+    if (!line->states || length == 0)
+        return;
+    line->state = bytes[length - 1];
+    line->state_known = true;
+}
+
 /* What is left of the case before must not be taken for an answer. */
 static void port_drain(struct line *line)
 {
@@ -196,6 +219,7 @@ static void port_drain(struct line *line)
             line_end(line, error.text);
             return;
         }
+        state_keep(line, bytes, length);
         if (length == 0 && os_wait(transport_handle(line->transport), NULL, os_monotonic_us() + DRAIN_US) == 0 &&
             !transport_busy(line->transport))
             return;
@@ -213,6 +237,7 @@ bool line_begin(struct line *line)
     }
     if (!line->gone)
         port_drain(line);
+    line->state_due = line->state_known;
     line->start_us = os_monotonic_us();
     return !line->gone;
 }
@@ -252,6 +277,11 @@ static void port_wait(const struct line *line, uint64_t until_us)
 static uint32_t port_receive(struct line *line, uint64_t until_us, uint8_t *bytes, uint32_t capacity)
 {
     uint64_t until = line->start_us + until_us;
+    if (line->state_due && capacity > 0) {
+        line->state_due = false;
+        bytes[0] = line->state;
+        return 1;
+    }
     for (;;) {
         uint32_t length;
         cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
@@ -260,6 +290,7 @@ static uint32_t port_receive(struct line *line, uint64_t until_us, uint8_t *byte
             return 0;
         }
         clock_read(line);
+        state_keep(line, bytes, length);
         if (length > 0)
             return length;
         if (stop_asked())

@@ -15,11 +15,14 @@ struct line;
 /* How the protocol of an adapter travels, and at which line settings. False = no wire cases know it. */
 bool line_protocol(const char *adapter, enum transport_way *way, cfoil_line *settings);
 
-/* CFOIL_OK or the port's failure with `error` filled. `trace:FILE` is replayed. */
-int32_t line_open(const char *port, const char *adapter, struct line **line, cfoil_error_info *error);
+/* CFOIL_OK or the port's failure with `error` filled. `trace:FILE` is replayed. `settings`: NULL = those of the
+ * protocol. */
+int32_t line_open(const char *port, const char *adapter, const cfoil_line *settings, struct line **line,
+                  cfoil_error_info *error);
 void line_close(struct line *line); /* NULL is harmless */
 
-/* Begins a case: empty journal, time 0, nothing waiting in the port. False = the trace cannot be read. */
+/* Begins a case: empty journal, time 0, nothing waiting in the port; of modem-control lines, the present state is received
+ * first. False = the trace cannot be read. */
 bool line_begin(struct line *line);
 
 /* The settings a replayed trace was made with, or "". */

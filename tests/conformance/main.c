@@ -8,6 +8,8 @@
 #include "report.h"
 #include "suite.h"
 
+#include "packs/description.h"
+
 #include <fnmatch.h>
 #include <signal.h>
 #include <stdlib.h>
@@ -42,11 +44,24 @@ static void table_add(struct selection *selection, const struct conformance_case
     }
 }
 
+/* No adapter has such a name. */
+static const char speaks_asked[] = "described, asked";
+static const char speaks_alone[] = "described, talks by itself";
+
+static bool table_fits(const char *speaks, const char *adapter, const struct description *description)
+{
+    if (speaks == NULL || strcmp(speaks, adapter) == 0)
+        return true;
+    bool described = strcmp(adapter, "described") == 0 && (speaks == speaks_asked || speaks == speaks_alone);
+    return described && (description == NULL || description->polled == (speaks == speaks_asked));
+}
+
 /* Notes are used where they make sense: first what needs none, the counter's wrap before any reset, the adapter last. */
-static void cases_select(const struct options *options, struct selection *selection)
+static void cases_select(const struct options *options, const struct description *description,
+                         struct selection *selection)
 {
     static const struct {
-        const char *adapter; /* NULL = every adapter */
+        const char *speaks; /* NULL = every adapter */
         const struct conformance_case *table;
     } tables[] = {{"cctalk", cctalk_framing_cases},
                   {"cctalk", cctalk_timing_cases},
@@ -58,9 +73,13 @@ static void cases_select(const struct options *options, struct selection *select
                   {"cctalk", cctalk_reset_cases},
                   {"mdb", mdb_framing_cases},
                   {"mdb", mdb_money_cases},
+                  {"pulse", pulse_cases},
+                  {speaks_asked, described_asked_cases},
+                  {speaks_asked, described_notes_cases},
+                  {speaks_alone, described_talk_cases},
                   {NULL, adapter_cases}};
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
-        if (tables[i].adapter == NULL || strcmp(tables[i].adapter, options->adapter) == 0)
+        if (table_fits(tables[i].speaks, options->adapter, description))
             table_add(selection, tables[i].table, options->cases);
     }
 }
@@ -72,6 +91,12 @@ static uint64_t clock_us(void)
     return (uint64_t)now.tv_sec * 1000000 + (uint64_t)now.tv_nsec / 1000;
 }
 
+static int32_t port_open(struct suite *suite, cfoil_error_info *error)
+{
+    const cfoil_line *settings = suite->description != NULL ? &suite->description->line : NULL;
+    return line_open(suite->options->port, suite->options->adapter, settings, &suite->line, error);
+}
+
 /* The port changes hands between wire cases and the adapter. */
 static bool line_for(struct suite *suite, struct trial *trial)
 {
@@ -81,8 +106,7 @@ static bool line_for(struct suite *suite, struct trial *trial)
         return true;
     }
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    if (suite->line == NULL &&
-        line_open(suite->options->port, suite->options->adapter, &suite->line, &error) != CFOIL_OK) {
+    if (suite->line == NULL && port_open(suite, &error) != CFOIL_OK) {
         expect(trial, false, "the port cannot be opened: %s", error.text);
         return false;
     }
@@ -176,7 +200,7 @@ static int cases_run(struct suite *suite, const struct selection *selection)
 static int port_check(struct suite *suite)
 {
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    int32_t result = line_open(suite->options->port, suite->options->adapter, &suite->line, &error);
+    int32_t result = port_open(suite, &error);
     if (result == CFOIL_OK)
         return 0;
     fprintf(stderr, "counterfoil-conform: %s\n", error.text);
@@ -195,10 +219,10 @@ static void stop_prepare(void)
     sigaction(SIGPIPE, &action, NULL);
 }
 
-static int suite_run(const struct options *options, const cfoil_adapter *loaded)
+static int suite_run(const struct options *options, const cfoil_adapter *loaded, const struct description *description)
 {
     struct selection selection = {.count = 0};
-    cases_select(options, &selection);
+    cases_select(options, description, &selection);
     if (selection.count == 0) {
         fprintf(stderr, "counterfoil-conform: no case fits; see --list\n");
         return 2;
@@ -208,7 +232,7 @@ static int suite_run(const struct options *options, const cfoil_adapter *loaded)
         return 0;
     }
     stop_prepare();
-    struct suite suite = {.options = options, .loaded = loaded};
+    struct suite suite = {.options = options, .loaded = loaded, .description = description};
     strcpy(suite.folder, "/tmp/counterfoil-conform-XXXXXX");
     if (mkdtemp(suite.folder) == NULL || (options->trace_folder != NULL && access(options->trace_folder, W_OK) != 0)) {
         fprintf(stderr, "counterfoil-conform: a folder for traces cannot be used; does --trace name one?\n");
@@ -225,6 +249,16 @@ static int suite_run(const struct options *options, const cfoil_adapter *loaded)
     return status;
 }
 
+static int description_read(const struct options *options, struct description **description)
+{
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    if (options->description == NULL ||
+        description_load(&memory_heap, options->description, description, &error) == CFOIL_OK)
+        return 0;
+    fprintf(stderr, "counterfoil-conform: %s\n", error.text);
+    return 2;
+}
+
 int main(int count, char **arguments)
 {
     struct options options;
@@ -237,7 +271,11 @@ int main(int count, char **arguments)
         return 2;
     if (loaded != NULL)
         options.adapter = loaded->id;
-    status = suite_run(&options, loaded);
+    struct description *description = NULL;
+    status = description_read(&options, &description);
+    if (status == 0)
+        status = suite_run(&options, loaded, description);
+    memory_release(&memory_heap, description);
     os_library_close(&memory_heap, library);
     return status;
 }

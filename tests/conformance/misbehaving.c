@@ -141,3 +141,11 @@ int misbehaving_run(const struct misbehaving *device, char **command)
     fprintf(stderr, "misbehaving device: %s\n", strerror(errno));
     return 2;
 }
+
+int misbehaving_main(const struct misbehaving *device, int count, char **arguments, int *fault)
+{
+    *fault = misbehaving_fault(device, count, arguments);
+    if (*fault < 0)
+        return *fault == MISBEHAVING_LISTED ? 0 : 2;
+    return misbehaving_run(device, arguments + 4);
+}

@@ -26,6 +26,9 @@ bool misbehaving_connected(void);
 /* Reads "--fault NAME -- COMMAND..." or "--list"; the fault's number, or MISBEHAVING_*. */
 int misbehaving_fault(const struct misbehaving *device, int count, char **arguments);
 
+/* Both, with the fault kept where the device looks for it. */
+int misbehaving_main(const struct misbehaving *device, int count, char **arguments, int *fault);
+
 /* Listens, runs the command with @PORT@ replaced, serves until it ends; its status. */
 int misbehaving_run(const struct misbehaving *device, char **command);
 

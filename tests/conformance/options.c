@@ -17,6 +17,7 @@ static const char help[] =
     "  --description FILE     the device's description, for --adapter described\n"
     "  --adapter-file PATH    the adapter in this shared library, ./FILE or /FOLDER/FILE; its code runs with your "
     "rights\n"
+    "  --wire cctalk          what the described device speaks: adapter cases look at the wire, too\n"
     "  --settings TEXT        settings of the adapter, \"key=value;key=value\"; address and check are used by wire "
     "cases\n"
     "  --cases GLOB           only cases whose id fits, for example 'cctalk/framing/*'\n"
@@ -83,6 +84,8 @@ static int options_check(struct options *options)
         return mistake("--adapter", "is required");
     if (options->port == NULL && !options->list)
         return mistake("--port", "is required");
+    if (options->wire != NULL && (options->description == NULL || strcmp(options->wire, "cctalk") != 0))
+        return mistake("--wire", "is cctalk, and only with --description");
     if (options->description == NULL && strcmp(options->adapter, "described") == 0 && !options->list)
         return mistake("--adapter described", "needs --description FILE");
     return 0;
@@ -97,6 +100,7 @@ int options_read(int count, char **arguments, struct options *options)
         {.name = "--port", .text = &options->port},
         {.name = "--description", .text = &options->description},
         {.name = "--adapter-file", .text = &options->adapter_file},
+        {.name = "--wire", .text = &options->wire},
         {.name = "--settings", .text = &options->settings},
         {.name = "--cases", .text = &options->cases},
         {.name = "--junit", .text = &options->junit},

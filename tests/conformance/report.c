@@ -64,6 +64,7 @@ static void tap_trial(unsigned number, const struct trial *trial, const struct l
 static void text_trial(const struct trial *trial, const struct line *line)
 {
     const char *file = trial->options->adapter_file;
+    const char *description = trial->options->description;
     static const char *const words[] = {"pass", "skip", "FAIL"};
     const struct conformance_case *item = trial->item;
     printf("%s  %-40s %6.1f s", words[trial->result], item->id, (double)trial->took_us / 1000000);
@@ -82,8 +83,9 @@ static void text_trial(const struct trial *trial, const struct line *line)
     if (trial->evidence[0] == '\0')
         return;
     if (item->side == SIDE_WIRE)
-        printf("      repeat it offline: counterfoil-conform --adapter %s --cases %s --port trace:%s\n",
-               trial->options->adapter, item->id, trial->evidence);
+        printf("      repeat it offline: counterfoil-conform %s%s%s--adapter %s --cases %s --port trace:%s\n",
+               description != NULL ? "--description " : "", description != NULL ? description : "",
+               description != NULL ? " " : "", trial->options->adapter, item->id, trial->evidence);
     else
         printf("      look at it offline: counterfoil watch %s%s%s--adapter %s --port trace:%s\n",
                file != NULL ? "--adapter-file " : "", file != NULL ? file : "", file != NULL ? " " : "",

@@ -24,6 +24,7 @@ struct options {
     const char *adapter;
     const char *port;
     const char *description;
+    const char *wire;         /* the protocol that a described adapter speaks, NULL = its description alone */
     const char *adapter_file; /* a shared library with the adapter in it */
     const char *settings;
     const char *cases; /* a glob, NULL = all */
@@ -38,14 +39,18 @@ struct options {
 };
 
 /* What one run learns and later cases use. */
+struct description;
 struct suite {
     const struct options *options;
-    const cfoil_adapter *loaded; /* the table in --adapter-file, or NULL */
-    struct line *line;           /* the port, while wire cases run */
-    bool silent;                 /* the device did not answer at all */
-    char settings[64];           /* how it answered: "address=40;check=sum", or "" */
-    char folder[64];             /* for traces of the adapter cases when none is wanted */
-    char last_trace[PATH_SIZE];  /* the recording of the latest adapter case with notes in it */
+    const cfoil_adapter *loaded;           /* the table in --adapter-file, or NULL */
+    struct line *line;                     /* the port, while wire cases run */
+    const struct description *description; /* of --description, or NULL */
+    bool silent;                           /* the device did not answer at all */
+    bool foreign;                          /* it is not the one described, or what it says cannot be parted */
+    bool odd;                              /* a number of pulses that no note has */
+    char settings[64];                     /* how it answered: "address=40;check=sum", or "" */
+    char folder[64];                       /* for traces of the adapter cases when none is wanted */
+    char last_trace[PATH_SIZE];            /* the recording of the latest adapter case with notes in it */
 };
 
 enum result { RESULT_PASSED, RESULT_SKIPPED, RESULT_FAILED };
@@ -88,6 +93,10 @@ extern const struct conformance_case cctalk_escrow_cases[];
 extern const struct conformance_case cctalk_reset_cases[];
 extern const struct conformance_case mdb_framing_cases[];
 extern const struct conformance_case mdb_money_cases[];
+extern const struct conformance_case pulse_cases[];
+extern const struct conformance_case described_asked_cases[];
+extern const struct conformance_case described_notes_cases[];
+extern const struct conformance_case described_talk_cases[];
 extern const struct conformance_case adapter_cases[];
 
 /* False = the case has failed; the first reason stays. */
