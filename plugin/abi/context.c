@@ -119,6 +119,9 @@ static void handle_close(struct handle *handle)
     case HANDLE_CASE:
         cfoil_case_close((cfoil_case *)handle);
         break;
+    case HANDLE_SESSION:
+        cfoil_sign_out((cfoil_session *)handle);
+        break;
     default:
         cfoil_ledger_close((cfoil_ledger *)handle);
         break;

@@ -13,13 +13,13 @@
 /* Closes that must come after a handle's own before its memory may serve another handle (docs/abi.md). */
 #define HANDLE_QUARANTINE 1024u
 
-enum handle_kind { HANDLE_CONTEXT = 1, HANDLE_LANE = 2, HANDLE_CASE = 3, HANDLE_LEDGER = 4 };
+enum handle_kind { HANDLE_CONTEXT = 1, HANDLE_LANE = 2, HANDLE_CASE = 3, HANDLE_LEDGER = 4, HANDLE_SESSION = 5 };
 
 struct handle {
     uint32_t mark; /* HANDLE_MARK while the memory is a handle, open or closed */
     int32_t kind;  /* enum handle_kind */
     cfoil_context *context;
-    void *body;     /* struct lane, struct open_case or struct ledger; NULL once closed */
+    void *body;     /* struct lane, open_case, ledger or session; NULL once closed */
     uint32_t users; /* calls inside */
     int32_t closed; /* no new call may enter */
     struct handle *next;

@@ -29,6 +29,7 @@ const char schema_tables_2[] =
     "CREATE TABLE custody(case_id TEXT PRIMARY KEY, state TEXT NOT NULL, since_utc_ms INTEGER NOT NULL,"
     " entry INTEGER NOT NULL, envelope TEXT NOT NULL, place TEXT NOT NULL, holder TEXT NOT NULL) WITHOUT ROWID;"
     "CREATE INDEX custody_state ON custody(state);"
+    "CREATE INDEX entry_custody ON entry(number) WHERE kind = 'custody';"
     "CREATE TABLE setting(name TEXT PRIMARY KEY, value TEXT NOT NULL, entry INTEGER NOT NULL) WITHOUT ROWID;"
     "CREATE TABLE staff(staff TEXT PRIMARY KEY, role TEXT NOT NULL, pin_hash TEXT NOT NULL,"
     " failures INTEGER NOT NULL, locked_until_utc_ms INTEGER NOT NULL) WITHOUT ROWID;"

@@ -284,6 +284,16 @@ static int32_t file_make(const struct memory *memory, const char *path, cfoil_er
                      "The ledger's file cannot be made: check its path, and the rights and space of its folder.");
 }
 
+/* A ledger holds serial numbers and staff codes, and who may write it may rewrite it. Only for writing: the rights of a
+ * file that others can read already are not made better by refusing to read it. */
+static int32_t rights_check(const cfoil_ledger_options *options, cfoil_error_info *error)
+{
+    if ((int32_t)file_rights_read(options->path) <= options->rights)
+        return CFOIL_OK;
+    return error_set(error, CFOIL_E_LEDGER_RIGHTS, 0, AREA,
+                     "Others than its owner have rights on the ledger: chmod 600 FILE, or allow them when opening.");
+}
+
 static int32_t writing_open(const struct memory *memory, const cfoil_ledger_options *options, struct store *store,
                             bool *fresh, cfoil_error_info *error)
 {
@@ -294,6 +304,8 @@ static int32_t writing_open(const struct memory *memory, const cfoil_ledger_opti
     if (store->uri == NULL)
         return error_memory_set(error, AREA);
     result = ours_open(store, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, fresh, error);
+    if (result == CFOIL_OK)
+        result = rights_check(options, error);
     return result == CFOIL_OK ? writing_begin(store, *fresh, error) : result;
 }
 

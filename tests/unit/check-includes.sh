@@ -74,8 +74,12 @@ if grep -nE '\b(printf|fprintf|puts|fopen|read|write|time|clock_gettime|malloc|c
     echo "an adapter does input, output, allocation or looks at a clock"
     bad=1
 fi
+if grep -n 'sodium_init' $(ls plugin/*/*.c adapters/*/*.c | grep -v '^plugin/ledger/crypto_start.c$'); then
+    echo "libsodium is made ready in plugin/ledger/crypto_start.c only"
+    bad=1
+fi
 # The library prints nothing, never ends the process and leaves process-wide state alone.
-if grep -nE '\b(printf|fprintf|puts|perror|abort|exit|_exit|atexit|signal|sigaction|setlocale|chdir|sqlite3_config|cJSON_InitHooks|sodium_init|getenv|setenv|sleep|usleep|nanosleep)\(' \
+if grep -nE '\b(printf|fprintf|puts|perror|abort|exit|_exit|atexit|signal|sigaction|setlocale|chdir|sqlite3_config|cJSON_InitHooks|getenv|setenv|sleep|usleep|nanosleep)\(' \
     $(ls plugin/*/*.c | grep -v '^plugin/tool/'); then
     echo "the library prints, ends the process, sleeps or changes process-wide state"
     bad=1

@@ -1,0 +1,57 @@
+/*
+ * What the ledger does about kept notes and cases in work: moves of custody, lists, the count at the end of a shift, and
+ * whether a sale may be completed.
+ */
+#ifndef LEDGER_KEEP_H
+#define LEDGER_KEEP_H
+
+#include "ledger/access.h"
+
+/* ---- Custody ---- */
+
+/* One move, checked as to its texts. `case_id` names the case; for CFOIL_CUSTODY_FIND it is a new one. `options->case_id`,
+ * `staff`, `session` and the like are not looked at. CFOIL_E_MISSING_CASE, CFOIL_E_RULE_CUSTODY, CFOIL_E_RULE_SECOND,
+ * CFOIL_E_STATE_EXISTS (the envelope holds another note), or as access_check(). */
+struct custody_order {
+    const cfoil_custody_options *options;
+    const char *case_id;
+    struct actor actor;
+    struct actor second; /* staff NULL = nobody */
+    int64_t now_utc_ms;
+};
+int32_t keep_move(struct ledger *ledger, const struct custody_order *order, struct ledger_receipt *receipt,
+                  cfoil_error_info *error);
+
+/* ---- Cases in work ---- */
+
+/* What is kept of a case that has not ended. Not hashed, and not flushed to the disk: a killed process loses nothing of it,
+ * a power cut may lose the newest answers, never a disposition. */
+struct working_case {
+    const char *case_id, *lane, *sale, *currency, *serial;
+    const char *state; /* guidance's own text */
+};
+int32_t keep_case_save(struct ledger *ledger, const struct working_case *working, cfoil_error_info *error);
+int32_t keep_case_remove(struct ledger *ledger, const char *case_id, cfoil_error_info *error);
+
+/* The saved text of a case, to be freed with sqlite3_free() through keep_text_free(). CFOIL_E_MISSING_CASE, or
+ * CFOIL_E_STATE_CASE_ENDED when it has its disposition. */
+int32_t keep_case_load(struct ledger *ledger, const char *case_id, char **state, cfoil_error_info *error);
+void keep_text_free(char *text);
+
+/* Is a note with this serial number in another case that has not ended? */
+int32_t keep_serial_open(struct ledger *ledger, const char *currency, const char *serial, const char *case_id,
+                         bool *open, cfoil_error_info *error);
+
+/* Fills everything but struct_size. */
+int32_t keep_tender_check(struct ledger *ledger, const char *sale, cfoil_tender *tender, cfoil_error_info *error);
+
+/* ---- Lists and the count ---- */
+
+/* A CFOIL_LIST_* as JSON, to be freed with cJSON_Delete(). `only` narrows it, NULL = everything. */
+int32_t keep_list(struct ledger *ledger, int32_t list, const char *only, cJSON **object, cfoil_error_info *error);
+
+/* Held notes by record against the envelopes that were counted (a JSON array of texts). */
+int32_t keep_reconcile(struct ledger *ledger, const cfoil_reconcile_options *options, cJSON **object,
+                       cfoil_error_info *error);
+
+#endif

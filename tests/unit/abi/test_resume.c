@@ -1,0 +1,226 @@
+/*
+ * Cases that have not ended: taken up again after the process was killed, seen by the sale's end in another process, and
+ * one serial number in two cases at once.
+ */
+#include "shop.h"
+
+#include <signal.h>
+#include <sys/wait.h>
+
+static void reject_add(cfoil_case *doubt)
+{
+    cfoil_event event = CFOIL_EVENT_INIT;
+    event.kind = CFOIL_KIND_REJECTED;
+    event.sequence = 3;
+    event.presentation = 2;
+    event.time_utc_ms = INT64_C(1764000000000);
+    event.reason = CFOIL_REASON_AUTHENTICITY;
+    event.reasons_possible = 1u << CFOIL_REASON_AUTHENTICITY;
+    event.finding_count = 1;
+    event.findings[0] = (cfoil_finding){CFOIL_CHANNEL_ULTRAVIOLET, CFOIL_STRENGTH_CLEAR, CFOIL_ORIGIN_DEVICE, 0};
+    event.raw_length = 2;
+    event.raw[0] = 0xa5;
+    event.raw[1] = 0x5a;
+    strcpy(event.raw_text, "code 12");
+    assert_int_equal(cfoil_case_presentation_add(doubt, &event), CFOIL_OK);
+}
+
+/* The case as JSON without what the clock changes. */
+static cJSON *case_read(cfoil_case *doubt)
+{
+    static char text[65536];
+    assert_int_equal(cfoil_case_json(doubt, text, sizeof text, NULL), CFOIL_OK);
+    cJSON *object = cJSON_Parse(text);
+    assert_non_null(object);
+    cJSON_DeleteItemFromObject(object, "time");
+    return object;
+}
+
+static const char *only_open_case(void)
+{
+    static char id[40];
+    cJSON *items = shop_list(CFOIL_LIST_OPEN_CASES, NULL);
+    assert_int_equal(cJSON_GetArraySize(items), 1);
+    snprintf(id, sizeof id, "%s", shop_text_in(cJSON_GetArrayItem(items, 0), "case_id"));
+    cJSON_Delete(items);
+    return id;
+}
+
+/* What another process does until it is killed in the middle. Its half of the pipe tells when it has come so far. */
+static void child_run(int told)
+{
+    cfoil_step step = CFOIL_STEP_INIT;
+    cfoil_serial serial = CFOIL_SERIAL_INIT;
+    assert_int_equal(cfoil_context_open(NULL, &shop.context), CFOIL_OK);
+    shop_ledger_open();
+    cfoil_case *doubt = shop_case_open("S 1", 5000);
+    reject_add(doubt);
+    assert_int_equal(cfoil_case_step(doubt, &step), CFOIL_OK);
+    assert_int_equal(cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_AS_IT_SHOULD_BE), CFOIL_OK);
+    assert_int_equal(cfoil_case_step(doubt, &step), CFOIL_OK);
+    assert_int_equal(cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_CANNOT_TELL), CFOIL_OK);
+    assert_int_equal(cfoil_case_serial_set(doubt, "VA0436214792", &serial), CFOIL_OK);
+    cJSON *object = case_read(doubt);
+    char *text = cJSON_PrintUnformatted(object);
+    size_t length = strlen(text);
+    ssize_t written = write(told, text, length);
+    (void)close(told);
+    for (;;) {
+        if (written != (ssize_t)length)
+            _exit(1);
+        pause();
+    }
+}
+
+static cJSON *killed_in_the_middle(void)
+{
+    static char text[65536];
+    int ends[2];
+    assert_int_equal(pipe(ends), 0);
+    cfoil_context_close(shop.context);
+    pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0) {
+        (void)close(ends[0]);
+        child_run(ends[1]);
+    }
+    (void)close(ends[1]);
+    size_t length = 0;
+    for (ssize_t got; (got = read(ends[0], text + length, sizeof text - 1 - length)) > 0;)
+        length += (size_t)got;
+    text[length] = '\0';
+    (void)close(ends[0]);
+    assert_int_equal(kill(child, SIGKILL), 0);
+    assert_int_equal(waitpid(child, NULL, 0), child);
+    assert_int_equal(cfoil_context_open(NULL, &shop.context), CFOIL_OK);
+    shop_ledger_open();
+    cJSON *object = cJSON_Parse(text);
+    assert_non_null(object);
+    return object;
+}
+
+/* Figures that hang on the lane's record or the clock are worked out afresh. */
+static void same_case(cJSON *before, cJSON *after)
+{
+    cJSON_DeleteItemFromObject(before, "working");
+    cJSON_DeleteItemFromObject(after, "working");
+    char *first = cJSON_Print(before);
+    char *second = cJSON_Print(after);
+    assert_string_equal(first, second);
+    cJSON_free(first);
+    cJSON_free(second);
+}
+
+static void a_killed_process_loses_nothing(void **state)
+{
+    (void)state;
+    cJSON *before = killed_in_the_middle();
+    cfoil_tender tender = CFOIL_TENDER_INIT;
+    assert_int_equal(cfoil_tender_check(shop.ledger, "S 1", &tender), CFOIL_OK);
+    assert_int_equal(tender.verdict, CFOIL_TENDER_CASE_OPEN);
+    const char *id = only_open_case();
+    assert_string_equal(tender.case_id, id);
+    cfoil_case *doubt;
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, id, &doubt), CFOIL_OK);
+    cJSON *after = case_read(doubt);
+    same_case(before, after);
+    cJSON_Delete(before);
+    cJSON_Delete(after);
+    shop_case_answer(doubt, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE);
+    cfoil_record record = shop_case_end(doubt, CFOIL_DISPOSITION_NOT_TAKEN, NULL);
+    assert_string_equal(record.case_id, id);
+    assert_int_equal(shop_list_count(CFOIL_LIST_OPEN_CASES, NULL), 0);
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, id, &doubt), CFOIL_E_STATE_CASE_ENDED);
+    assert_null(doubt);
+}
+
+static void a_case_closed_untouched_leaves_nothing(void **state)
+{
+    (void)state;
+    cfoil_case *doubt = shop_case_open("S 1", 5000);
+    assert_int_equal(shop_list_count(CFOIL_LIST_OPEN_CASES, "1"), 1);
+    assert_int_equal(shop_list_count(CFOIL_LIST_OPEN_CASES, "2"), 0);
+    cfoil_case_close(doubt);
+    assert_int_equal(shop_list_count(CFOIL_LIST_OPEN_CASES, NULL), 0);
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, "019abcde-0000-7000-8000-000000000001", &doubt),
+                     CFOIL_E_MISSING_CASE);
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, NULL, &doubt), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, "", &doubt), CFOIL_E_ARGUMENT_TEXT);
+    assert_int_equal(cfoil_case_resume(shop.context, shop.ledger, "x", NULL), CFOIL_E_ARGUMENT_NULL);
+}
+
+/* ---- The sale ---- */
+
+static cfoil_tender tender_of(const char *sale)
+{
+    cfoil_tender tender = CFOIL_TENDER_INIT;
+    assert_int_equal(cfoil_tender_check(shop.ledger, sale, &tender), CFOIL_OK);
+    assert_true(tender.text[0] != '\0');
+    return tender;
+}
+
+static void a_sale_waits_for_its_cases(void **state)
+{
+    (void)state;
+    assert_int_equal(tender_of("S 1").verdict, CFOIL_TENDER_FREE);
+    cfoil_case *doubt = shop_case_open("S 1", 5000);
+    cfoil_case *other = shop_case_open("S 2", 5000);
+    assert_int_equal(tender_of("S 1").verdict, CFOIL_TENDER_CASE_OPEN);
+    assert_int_equal(tender_of("S 1").open, 1);
+    cfoil_record record = shop_case_end(doubt, CFOIL_DISPOSITION_NOT_TAKEN, NULL);
+    cfoil_tender tender = tender_of("S 1");
+    assert_int_equal(tender.verdict, CFOIL_TENDER_REFUSED);
+    assert_int_equal(tender.refused, 1);
+    assert_int_equal(tender.refused_minor, 5000);
+    assert_string_equal(tender.currency, "EUR");
+    assert_string_equal(tender.case_id, record.case_id);
+    doubt = shop_case_open("S 1", 2000);
+    shop_case_answer(doubt, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE);
+    (void)shop_case_end(doubt, CFOIL_DISPOSITION_SET_ASIDE, "E 1");
+    assert_int_equal(tender_of("S 1").refused, 2);
+    assert_int_equal(tender_of("S 1").refused_minor, 7000);
+    doubt = shop_case_open("S 3", 2000);
+    (void)shop_case_end(doubt, CFOIL_DISPOSITION_ABANDONED, NULL);
+    assert_int_equal(tender_of("S 3").verdict, CFOIL_TENDER_FREE);
+    assert_int_equal(tender_of("S 3").no_decision, 1);
+    cfoil_case_close(other);
+    assert_int_equal(tender_of("S 2").verdict, CFOIL_TENDER_FREE);
+    assert_int_equal(cfoil_tender_check(shop.ledger, NULL, &tender), CFOIL_E_ARGUMENT_NULL);
+    assert_int_equal(cfoil_tender_check(shop.ledger, "", &tender), CFOIL_E_ARGUMENT_TEXT);
+    assert_int_equal(cfoil_tender_check(shop.ledger, "S 1", NULL), CFOIL_E_ARGUMENT_NULL);
+}
+
+/* ---- One number in two cases ---- */
+
+static cfoil_serial serial_of(cfoil_case *doubt, const char *text)
+{
+    cfoil_serial serial = CFOIL_SERIAL_INIT;
+    assert_int_equal(cfoil_case_serial_set(doubt, text, &serial), CFOIL_OK);
+    return serial;
+}
+
+static void one_number_in_two_open_cases_is_told(void **state)
+{
+    (void)state;
+    cfoil_case *first = shop_case_open("S 1", 5000);
+    cfoil_case *second = shop_case_open("S 2", 5000);
+    assert_int_equal(serial_of(first, "VA0436214792").seen_open, 0);
+    assert_int_equal(serial_of(first, "VA0436214792").seen_open, 0);
+    assert_int_equal(serial_of(second, "va 0436214792").seen_open, 1);
+    assert_int_equal(serial_of(second, "VB0436214792").seen_open, 0);
+    cfoil_case_close(first);
+    assert_int_equal(serial_of(second, "VA0436214792").seen_open, 0);
+    cfoil_case_close(second);
+}
+
+int main(void)
+{
+#define SHOP_TEST(test) cmocka_unit_test_setup_teardown(test, shop_open, shop_close)
+    const struct CMUnitTest tests[] = {
+        SHOP_TEST(a_killed_process_loses_nothing),
+        SHOP_TEST(a_case_closed_untouched_leaves_nothing),
+        SHOP_TEST(a_sale_waits_for_its_cases),
+        SHOP_TEST(one_number_in_two_open_cases_is_told),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
