@@ -1,21 +1,28 @@
 /*
  * The exported functions about cases: guidance leads, the ledger keeps the disposition.
  */
-#include "abi/case.h"
-#include "abi/session.h"
+#include "abi/context.h"
 #include "abi/structs.h"
 #include "guidance/guidance.h"
-#include "ledger/keep.h"
+#include "ledger/ledger.h"
 #include "model/error.h"
 #include "model/json.h"
 #include "model/text.h"
 #include "model/uuid.h"
 #include "packs/pack.h"
+#include "statistics/explain.h"
+#include "statistics/lane_record.h"
 
 #include <stddef.h>
 #include <string.h>
 
-void open_case_free(cfoil_context *context, struct open_case *open)
+/* A case and where it is recorded. */
+struct open_case {
+    struct guidance *guidance;
+    struct ledger *ledger; /* NULL = guidance only */
+};
+
+static void open_case_free(cfoil_context *context, struct open_case *open)
 {
     if (open == NULL)
         return;
@@ -26,7 +33,7 @@ void open_case_free(cfoil_context *context, struct open_case *open)
 
 /* ---- Opening ---- */
 
-int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error)
+static int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error)
 {
     uint8_t random[10];
     if (!os_random(random, sizeof random))
@@ -47,6 +54,23 @@ static int32_t ledger_of_case(const cfoil_case_options *options, struct ledger *
     return handle_leave(handle, CFOIL_OK, NULL);
 }
 
+/* The host's clock for what guidance times, in milliseconds. */
+static void time_tell(struct guidance *guidance)
+{
+    guidance_time_set(guidance, (int64_t)(os_monotonic_us() / 1000));
+}
+
+/* How the machine of this lane has been doing. A ledger that cannot be read now leaves the default: the case goes on. */
+static int32_t record_tell(struct open_case *open, const cfoil_case_options *options, cfoil_error_info *error)
+{
+    if (open->ledger == NULL || options->lane == NULL || options->lane[0] == '\0')
+        return CFOIL_OK;
+    struct lane_record record;
+    int32_t result = lane_record_count(open->ledger, options->lane, &record, error);
+    guidance_record_set(open->guidance, record.presentations, record.refusals);
+    return result == CFOIL_E_MEMORY ? result : CFOIL_OK;
+}
+
 static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *options, struct open_case **made,
                               cfoil_error_info *error)
 {
@@ -60,13 +84,19 @@ static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *
     result = ledger_of_case(options, &open->ledger);
     if (result == CFOIL_OK) {
         struct pack_set *packs = context_packs_retain(context);
-        result = guidance_open(&context->memory, packs, options, case_id, &open->guidance, error);
+        cfoil_case_options today = *options;
+        if (today.today_utc_ms == 0)
+            today.today_utc_ms = os_time_utc_ms();
+        result = guidance_open(&context->memory, packs, &today, case_id, &open->guidance, error);
         pack_set_release(packs);
     }
+    if (result == CFOIL_OK)
+        result = record_tell(open, options, error);
     if (result != CFOIL_OK) {
         open_case_free(context, open);
         return result;
     }
+    time_tell(open->guidance);
     *made = open;
     return CFOIL_OK;
 }
@@ -91,8 +121,6 @@ int32_t cfoil_case_open(cfoil_context *context, const cfoil_case_options *option
         if (*handle == NULL) {
             open_case_free(context, open);
             result = CFOIL_E_MEMORY;
-        } else {
-            case_keep(context, open);
         }
     }
     return handle_leave(entered, result, &error);
@@ -138,21 +166,6 @@ static int32_t disposition_record(struct open_case *open, const cfoil_dispositio
     return CFOIL_OK;
 }
 
-/* Taking a note against the advice is a supervisor's word; where staff codes are kept it needs the PIN behind it. */
-static int32_t override_check(const struct open_case *open, cfoil_disposition_options *options,
-                              char staff[STAFF_MAX + 1], cfoil_error_info *error)
-{
-    struct actor actor;
-    bool overrides = options->override_by != NULL && options->override_by[0] != '\0';
-    if (open->ledger == NULL || (!overrides && options->session == NULL))
-        return CFOIL_OK;
-    int32_t result = session_actor(options->session, open->ledger, options->override_by, staff, &actor, error);
-    if (result != CFOIL_OK || !overrides)
-        return result;
-    options->override_by = actor.staff;
-    return access_ask(open->ledger, &actor, ROLES_SUPERVISE, error);
-}
-
 int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *options, cfoil_record *record)
 {
     struct handle *entered;
@@ -163,14 +176,12 @@ int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_disposition_options copy;
     cfoil_record filled = CFOIL_RECORD_INIT;
-    char staff[STAFF_MAX + 1];
-    result = struct_read(options, offsetof(cfoil_disposition_options, session), sizeof copy, &copy);
+    result = struct_read(options, sizeof copy, sizeof copy, &copy);
+    time_tell(open->guidance);
     if (result == CFOIL_OK && record != NULL)
         result = struct_check(record, sizeof *record);
     if (result == CFOIL_OK)
         result = guidance_disposition_check(open->guidance, &copy, &error);
-    if (result == CFOIL_OK)
-        result = override_check(open, &copy, staff, &error);
     if (result == CFOIL_OK)
         result = disposition_record(open, &copy, &filled, &error);
     if (result == CFOIL_OK && record != NULL)
@@ -204,7 +215,6 @@ void cfoil_case_close(cfoil_case *handle)
         return;
     struct open_case *open = handle_close_end(entered);
     abandoned_record(context, open);
-    case_forget(context, open);
     open_case_free(context, open);
 }
 
@@ -222,8 +232,6 @@ int32_t cfoil_case_presentation_add(cfoil_case *handle, const cfoil_event *event
     result = struct_read(event, sizeof copy, sizeof copy, &copy);
     if (result == CFOIL_OK)
         result = guidance_presentation_add(open->guidance, &copy, &error);
-    if (result == CFOIL_OK)
-        case_keep(entered->context, open);
     return handle_leave(entered, result, &error);
 }
 
@@ -237,6 +245,7 @@ int32_t cfoil_case_step(cfoil_case *handle, cfoil_step *step)
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_step filled = CFOIL_STEP_INIT;
     result = struct_check(step, offsetof(cfoil_step, where));
+    time_tell(open->guidance);
     if (result == CFOIL_OK)
         result = guidance_step(open->guidance, &filled, &error);
     if (result == CFOIL_OK)
@@ -252,12 +261,11 @@ int32_t cfoil_case_answer(cfoil_case *handle, const char *check, int32_t answer)
         return result;
     struct open_case *open = entered->body;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    time_tell(open->guidance);
     if (check == NULL)
         result = CFOIL_E_ARGUMENT_NULL;
     else
         result = guidance_answer(open->guidance, check, answer, &error);
-    if (result == CFOIL_OK)
-        case_keep(entered->context, open);
     return handle_leave(entered, result, &error);
 }
 
@@ -267,17 +275,12 @@ static int32_t serial_put(struct open_case *open, const char *serial, cfoil_seri
         return serial == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT;
     int32_t code = guidance_serial_check(open->guidance, serial, result);
     bool refused = false;
-    bool elsewhere = false;
-    if (code == CFOIL_OK && open->ledger != NULL)
-        code = keep_serial_open(open->ledger, guidance_currency(open->guidance), result->normalised,
-                                guidance_case_id(open->guidance), &elsewhere, error);
     if (code == CFOIL_OK && open->ledger != NULL)
         code = ledger_serial_refused(open->ledger, guidance_currency(open->guidance), result->normalised, &refused,
                                      error);
     if (code == CFOIL_OK)
         code = guidance_serial_set(open->guidance, result, refused, error);
     result->seen_refused = refused;
-    result->seen_open = elsewhere;
     return code;
 }
 
@@ -290,11 +293,9 @@ int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, cfoil_seri
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_serial filled = CFOIL_SERIAL_INIT;
     if (result != NULL)
-        code = struct_check(result, offsetof(cfoil_serial, seen_open));
+        code = struct_check(result, sizeof *result);
     if (code == CFOIL_OK)
         code = serial_put(entered->body, serial, &filled, &error);
-    if (code == CFOIL_OK)
-        case_keep(entered->context, entered->body);
     if (code == CFOIL_OK && result != NULL)
         struct_write(result, &filled, sizeof filled);
     return handle_leave(entered, code, &error);
@@ -307,10 +308,29 @@ int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_
     if (result != CFOIL_OK)
         return result;
     struct open_case *open = entered->body;
+    time_tell(open->guidance);
     cJSON *object = guidance_json(open->guidance, NULL, os_time_utc_ms());
     result = object != NULL ? json_export(object, buffer, capacity, needed) : CFOIL_E_MEMORY;
     cJSON_Delete(object);
     return handle_leave(entered, result, NULL);
+}
+
+int32_t cfoil_case_explain(cfoil_context *context, const char *case_json, char *buffer, size_t capacity, size_t *needed)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    char *text = NULL;
+    if (case_json == NULL)
+        result = CFOIL_E_ARGUMENT_NULL;
+    else
+        result = explain_text(&context->memory, case_json, &text, &error);
+    if (result == CFOIL_OK)
+        result = text_export(text, strlen(text), buffer, capacity, needed);
+    cJSON_free(text);
+    return handle_leave(entered, result, &error);
 }
 
 int32_t cfoil_case_picture(cfoil_case *handle, char *buffer, size_t capacity, size_t *needed)

@@ -89,6 +89,23 @@ int32_t cfoil_ledger_entry_json(cfoil_ledger *ledger, int64_t number, char *buff
     return handle_leave(handle, result, &error);
 }
 
+int32_t cfoil_ledger_case_json(cfoil_ledger *ledger, const char *case_id, char *buffer, size_t capacity, size_t *needed)
+{
+    struct handle *handle;
+    int32_t result = handle_enter(ledger, HANDLE_LEDGER, &handle);
+    if (result != CFOIL_OK)
+        return result;
+    if (!text_acceptable(case_id, 1, 64))
+        return handle_leave(handle, case_id == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT, NULL);
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    char *text = NULL;
+    result = ledger_case_text(handle->body, case_id, &text, &error);
+    if (result == CFOIL_OK)
+        result = text_export(text, strlen(text), buffer, capacity, needed);
+    cJSON_free(text);
+    return handle_leave(handle, result, &error);
+}
+
 int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check)
 {
     struct handle *handle;

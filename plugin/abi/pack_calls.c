@@ -8,8 +8,8 @@
 #include "model/names.h"
 #include "model/text.h"
 #include "packs/pack.h"
+#include "packs/pack_evidence.h"
 
-#include <stddef.h>
 #include <string.h>
 
 #define PATH_SIZE_MAX 4096
@@ -93,13 +93,37 @@ int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, size_t capaci
     return handle_leave(entered, result, NULL);
 }
 
+int32_t cfoil_matrix_json(cfoil_context *context, const char *currency, char *buffer, size_t capacity, size_t *needed)
+{
+    struct handle *entered;
+    int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
+    if (result != CFOIL_OK)
+        return result;
+    if (!text_acceptable(currency, 3, 3))
+        return handle_leave(entered, currency == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT, NULL);
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    struct pack_set *packs = context_packs_retain(context);
+    const struct pack_currency *pack = pack_currency_find(packs, currency);
+    cJSON *matrix = NULL;
+    if (pack == NULL) {
+        result = error_set(&error, CFOIL_E_MISSING_PACK, 0, "packs", "No pack is loaded for the currency %s.",
+                           currency);
+    } else {
+        matrix = pack_matrix(pack_evidence_find(packs), pack);
+        result = matrix != NULL ? json_export(matrix, buffer, capacity, needed) : CFOIL_E_MEMORY;
+    }
+    cJSON_Delete(matrix);
+    pack_set_release(packs);
+    return handle_leave(entered, result, &error);
+}
+
 static int32_t serial_arguments_check(const char *currency, const char *serial, const cfoil_serial *result)
 {
     if (currency == NULL || serial == NULL)
         return CFOIL_E_ARGUMENT_NULL;
     if (!text_acceptable(currency, 3, 3) || !text_acceptable(serial, 1, 64))
         return CFOIL_E_ARGUMENT_TEXT;
-    return struct_check(result, offsetof(cfoil_serial, seen_open));
+    return struct_check(result, sizeof *result);
 }
 
 int32_t cfoil_serial_check(cfoil_context *context, const char *currency, const char *serial, cfoil_serial *result)

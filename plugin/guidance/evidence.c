@@ -87,24 +87,15 @@ static const struct pack_check *check_at(const struct plan_input *input, uint32_
     return &input->note->checks[input->order[position]];
 }
 
-/* The channel that a machine and this check would both measure, as a mask. */
-static uint32_t channels_shared(const struct pack_check *check)
-{
-    uint32_t shared = 0;
-    if ((check->tool & CFOIL_TOOL_UV_A) != 0)
-        shared |= 1u << CFOIL_CHANNEL_ULTRAVIOLET;
-    if ((check->tool & (CFOIL_TOOL_RULER | CFOIL_TOOL_KNOWN_NOTE)) != 0)
-        shared |= 1u << CFOIL_CHANNEL_SIZE;
-    if (check->sense == CFOIL_SENSE_FEEL)
-        shared |= 1u << CFOIL_CHANNEL_THICKNESS;
-    return shared & check->channels;
-}
-
 /* Did the machine name nothing but what this check measures too? */
 static bool same_physics(const struct plan_input *input, const struct pack_check *check)
 {
     uint32_t named = input->combined->channels & ~(1u << CFOIL_CHANNEL_UNKNOWN);
-    return named != 0 && (named & ~channels_shared(check)) == 0;
+    for (int32_t channel = CFOIL_CHANNEL_IMAGE; channel <= CFOIL_CHANNEL_TRANSPORT; channel++) {
+        if ((named & 1u << channel) != 0 && !pack_check_same_physics(check, channel))
+            return false;
+    }
+    return named != 0;
 }
 
 /* What keeps an answer from being weighed by itself; WEIGHT_COUNTED = nothing. */

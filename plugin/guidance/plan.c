@@ -362,9 +362,11 @@ static enum plan_why check_next(const struct plan_input *input, const struct mis
                                 check_set *set)
 {
     check_set open = checks_open(input);
+    check_set fresh = checks_new(input, open);
     check_set giving = missing->senses != 0 ? checks_giving(input, open, missing->senses, 0) : 0;
-    if (missing->features > 0)
-        giving = rather(giving & checks_new(input, open), rather(giving, checks_new(input, open)));
+    giving = rather(giving & fresh, giving); /* two looks at one foil say little more than one */
+    if (giving == 0 && missing->features > 0)
+        giving = fresh;
     bool room = left > missing->checks;
     *set = checks_giving(input, room ? open : giving, 0, channels_open(input));
     if (*set != 0) {

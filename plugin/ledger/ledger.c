@@ -25,6 +25,7 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [STATEMENT_ENTRY_ADD] = "INSERT INTO entry(" COLUMNS ") VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     [STATEMENT_ENTRY_READ] = "SELECT " COLUMNS " FROM entry"
                              " WHERE number = CASE ?1 WHEN 0 THEN (SELECT max(number) FROM entry) ELSE ?1 END",
+    [STATEMENT_CASE_READ] = "SELECT " COLUMNS " FROM entry WHERE case_id = ?1",
     [STATEMENT_SERIAL_ADD] = "INSERT OR IGNORE INTO refused_serial(currency, serial, entry) VALUES(?1, ?2, ?3)",
     [STATEMENT_SERIAL_FIND] = "SELECT 1 FROM refused_serial WHERE currency = ?1 AND serial = ?2",
     [STATEMENT_DEVICE_WRITE] = "INSERT INTO device(device, bytes) VALUES(?1, ?2)"

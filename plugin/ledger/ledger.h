@@ -70,6 +70,9 @@ int32_t ledger_serial_refused(struct ledger *ledger, const char *currency, const
 /* The entry as JSON text (schema "counterfoil.entry/1"), to be freed with cJSON_free(). number 0 = the newest. */
 int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cfoil_error_info *error);
 
+/* The same for the entry that holds the end of a case. */
+int32_t ledger_case_text(struct ledger *ledger, const char *case_id, char **text, cfoil_error_info *error);
+
 /* The body of an entry as JSON, to be freed with cJSON_Delete(); NULL when other hands have made it unreadable. Tells
  * that from CFOIL_E_MEMORY. */
 int32_t ledger_body_parse(const char *body, cJSON **parsed);
@@ -79,6 +82,10 @@ int32_t ledger_body_parse(const char *body, cJSON **parsed);
 typedef bool (*ledger_visit)(void *user, int64_t number, const char *kind, int64_t time_utc_ms, const char *body);
 int32_t ledger_walk(struct ledger *ledger, int64_t from_utc_ms, int64_t until_utc_ms, ledger_visit visit, void *user,
                     cfoil_error_info *error);
+
+/* The same for the newest entries, at most so many, oldest first. */
+int32_t ledger_walk_newest(struct ledger *ledger, uint32_t entries, ledger_visit visit, void *user,
+                           cfoil_error_info *error);
 
 /* Fills everything but struct_size, also when the file cannot be read to its end (CFOIL_E_LEDGER_DAMAGED). */
 int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *check, cfoil_error_info *error);

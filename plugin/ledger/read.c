@@ -12,6 +12,7 @@
 #include "model/text.h"
 #include "os/os.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #define AREA "ledger"
@@ -104,24 +105,48 @@ static char *entry_json(sqlite3_stmt *row)
     return text;
 }
 
-int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cfoil_error_info *error)
+/* The row that a bound statement finds. `what` names it for the error. */
+static int32_t entry_find(struct ledger *ledger, sqlite3_stmt *find, const char *what, char **text,
+                          cfoil_error_info *error)
 {
-    *text = NULL;
-    os_mutex_lock(ledger->mutex);
-    sqlite3_stmt *find = ledger->statements[STATEMENT_ENTRY_READ];
     int32_t result = CFOIL_OK;
-    (void)sqlite3_bind_int64(find, 1, number);
     int code = sqlite3_step(find);
     if (code == SQLITE_ROW) {
         *text = entry_json(find);
         if (*text == NULL)
             result = error_memory_set(error, AREA);
     } else if (code == SQLITE_DONE) {
-        result = error_set(error, CFOIL_E_MISSING_ENTRY, 0, AREA, "The ledger has no entry %lld.", (long long)number);
+        result = error_set(error, CFOIL_E_MISSING_ENTRY, 0, AREA, "The ledger has no %.80s.", what);
     } else {
         result = store_error(ledger->store.database, code, error);
     }
     (void)sqlite3_reset(find);
+    return result;
+}
+
+int32_t ledger_entry_text(struct ledger *ledger, int64_t number, char **text, cfoil_error_info *error)
+{
+    char what[40];
+    (void)snprintf(what, sizeof what, "entry %lld", (long long)number);
+    *text = NULL;
+    os_mutex_lock(ledger->mutex);
+    sqlite3_stmt *find = ledger->statements[STATEMENT_ENTRY_READ];
+    (void)sqlite3_bind_int64(find, 1, number);
+    int32_t result = entry_find(ledger, find, what, text, error);
+    os_mutex_unlock(ledger->mutex);
+    return result;
+}
+
+int32_t ledger_case_text(struct ledger *ledger, const char *case_id, char **text, cfoil_error_info *error)
+{
+    char what[80];
+    (void)snprintf(what, sizeof what, "case %.64s", case_id);
+    *text = NULL;
+    os_mutex_lock(ledger->mutex);
+    sqlite3_stmt *find = ledger->statements[STATEMENT_CASE_READ];
+    (void)sqlite3_bind_text(find, 1, case_id, -1, SQLITE_STATIC);
+    int32_t result = entry_find(ledger, find, what, text, error);
+    (void)sqlite3_clear_bindings(find); /* the text is the caller's */
     os_mutex_unlock(ledger->mutex);
     return result;
 }
@@ -149,25 +174,42 @@ static int32_t rows_walk(sqlite3 *reader, sqlite3_stmt *rows, ledger_visit visit
     return code == SQLITE_ROW || code == SQLITE_DONE ? CFOIL_OK : store_error(reader, code, error);
 }
 
-int32_t ledger_walk(struct ledger *ledger, int64_t from_utc_ms, int64_t until_utc_ms, ledger_visit visit, void *user,
-                    cfoil_error_info *error)
+/* Walks the rows of a query with the two numbers ?1 and ?2. */
+static int32_t entries_walk(struct ledger *ledger, const char *sql, int64_t first, int64_t second, ledger_visit visit,
+                            void *user, cfoil_error_info *error)
 {
     sqlite3 *reader;
     int32_t result = store_reader_open(&ledger->store, &reader, error);
     if (result != CFOIL_OK)
         return result;
     sqlite3_stmt *rows = NULL;
-    int code = sqlite3_prepare_v2(reader,
-                                  "SELECT number, kind, time_utc_ms, body FROM entry"
-                                  " WHERE (?1 = 0 OR time_utc_ms >= ?1) AND (?2 = 0 OR time_utc_ms < ?2)"
-                                  " ORDER BY number",
-                                  -1, &rows, NULL);
+    int code = sqlite3_prepare_v2(reader, sql, -1, &rows, NULL);
     if (code == SQLITE_OK) {
-        (void)sqlite3_bind_int64(rows, 1, from_utc_ms);
-        (void)sqlite3_bind_int64(rows, 2, until_utc_ms);
+        (void)sqlite3_bind_int64(rows, 1, first);
+        (void)sqlite3_bind_int64(rows, 2, second);
     }
     result = code == SQLITE_OK ? rows_walk(reader, rows, visit, user, error) : store_error(reader, code, error);
     (void)sqlite3_finalize(rows);
     (void)sqlite3_close(reader);
     return result;
+}
+
+int32_t ledger_walk(struct ledger *ledger, int64_t from_utc_ms, int64_t until_utc_ms, ledger_visit visit, void *user,
+                    cfoil_error_info *error)
+{
+    return entries_walk(ledger,
+                        "SELECT number, kind, time_utc_ms, body FROM entry"
+                        " WHERE (?1 = 0 OR time_utc_ms >= ?1) AND (?2 = 0 OR time_utc_ms < ?2)"
+                        " ORDER BY number",
+                        from_utc_ms, until_utc_ms, visit, user, error);
+}
+
+int32_t ledger_walk_newest(struct ledger *ledger, uint32_t entries, ledger_visit visit, void *user,
+                           cfoil_error_info *error)
+{
+    return entries_walk(ledger,
+                        "SELECT number, kind, time_utc_ms, body FROM entry"
+                        " WHERE number > (SELECT max(number) FROM entry) - ?1 AND number > ?2"
+                        " ORDER BY number",
+                        entries, 0, visit, user, error);
 }

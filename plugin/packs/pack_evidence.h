@@ -68,4 +68,11 @@ const struct pack_evidence *pack_evidence_find(const struct pack_set *set);
 enum feature_rank pack_feature_rank(const struct pack_evidence *evidence, const char *feature);
 const char *feature_rank_name(enum feature_rank rank); /* "best", "middle", "last", "none" */
 
+/* Do a machine that names `channel` and this check measure the same? Then the two are closer to one test than to two: our
+ * reading of what was published (docs/guidance.md). */
+bool pack_check_same_physics(const struct pack_check *check, int32_t channel);
+
+/* Which manual checks speak to what a machine may name, for each note (schema "counterfoil.matrix/1"). NULL = no memory. */
+cJSON *pack_matrix(const struct pack_evidence *evidence, const struct pack_currency *currency);
+
 #endif

@@ -151,8 +151,14 @@ const struct command commands[] = {
      verify_options, 0, 0, verify_run},
     {"entry", "show one ledger entry as JSON", "--ledger FILE NUMBER",
      "NUMBER counts from 1; 0 is the newest entry (schema counterfoil.entry/1).", entry_options, 1, 1, entry_run},
-    {"pack", "check pack files before they are used", "check FILE... [OPTION...]",
-     "Writes one line for each file: what it holds, or its first fault.\n\n"
+    {"explain", "say in words what the evidence of a case weighed", "--ledger FILE CASE",
+     "CASE is the case's id, or the number of its entry (0 is the newest). For experts: what the machine's refusal and "
+     "each answer were weighed with, from which source, with ranges. An aid, not proof.",
+     entry_options, 1, 1, explain_run},
+    {"pack", "check pack files before they are used", "check FILE... | matrix CODE",
+     "check writes one line for each file: what it holds, or its first fault. matrix shows, for a currency, which "
+     "manual "
+     "checks speak to what a machine may name, note by note (schema counterfoil.matrix/1).\n\n"
      "check --language TAG writes one line for each message, and each text of the loaded packs, that the language "
      "lacks.\n\n"
      "Exit code: 0 when all are good, 1 when one is bad or the language lacks something, 2 when one cannot be read.",

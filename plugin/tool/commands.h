@@ -19,6 +19,7 @@ int serial_run(const struct arguments *arguments);
 int report_run(const struct arguments *arguments);
 int verify_run(const struct arguments *arguments);
 int entry_run(const struct arguments *arguments);
+int explain_run(const struct arguments *arguments);
 int pack_run(const struct arguments *arguments);
 int language_check_run(const struct arguments *arguments); /* pack check --language */
 int catalogue_run(const struct arguments *arguments);

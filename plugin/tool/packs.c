@@ -37,10 +37,46 @@ static int pack_check(const struct host *host, bool json, const char *path)
     return result == CFOIL_OK ? TOOL_OK : TOOL_FAILED;
 }
 
+struct matrix_wish {
+    cfoil_context *context;
+    const char *currency;
+};
+
+static int32_t matrix_source(void *user, char *buffer, size_t capacity, size_t *needed)
+{
+    const struct matrix_wish *wish = user;
+    return cfoil_matrix_json(wish->context, wish->currency, buffer, capacity, needed);
+}
+
+static int matrix_print(const struct arguments *arguments)
+{
+    if (arguments->word_count != 2) {
+        complain("pack matrix takes one currency; use 'counterfoil pack matrix EUR'");
+        return TOOL_USAGE;
+    }
+    struct host host;
+    int code = host_open(arguments, LEDGER_READ, &host);
+    if (code != TOOL_OK)
+        return code;
+    struct matrix_wish wish = {host.context, arguments->words[1]};
+    int32_t result;
+    char *text = text_fetch(matrix_source, &wish, &result);
+    if (text != NULL)
+        printf("%s\n", text);
+    else
+        code = failure_report(host.context, result, "cannot make the matrix");
+    free(text);
+    host_close(&host);
+    return code;
+}
+
 int pack_run(const struct arguments *arguments)
 {
+    if (strcmp(arguments->words[0], "matrix") == 0)
+        return matrix_print(arguments);
     if (strcmp(arguments->words[0], "check") != 0) {
-        complain("pack knows no '%s'; use 'counterfoil pack check FILE...'", arguments->words[0]);
+        complain("pack knows no '%s'; use 'counterfoil pack check FILE...' or 'counterfoil pack matrix CODE'",
+                 arguments->words[0]);
         return TOOL_USAGE;
     }
     if (arguments->values[OPTION_LANGUAGE] != NULL)

@@ -307,6 +307,29 @@ static int32_t call_entry_json(struct world *world)
     return cfoil_ledger_entry_json(world->ledger, 1, text, sizeof text, NULL);
 }
 
+static int32_t call_case_explain(struct world *world)
+{
+    static char json[65536]; /* made when nothing fails: the first run is such a one */
+    if (json[0] == '\0') {
+        int32_t result = cfoil_case_json(world->doubt, json, sizeof json, NULL);
+        if (result != CFOIL_OK)
+            return result;
+    }
+    return cfoil_case_explain(world->context, json, text, sizeof text, NULL);
+}
+
+static int32_t call_matrix(struct world *world)
+{
+    return cfoil_matrix_json(world->context, "EUR", text, sizeof text, NULL);
+}
+
+/* A case that has not ended is not in the ledger: the call must say so, or say that there is no memory. */
+static int32_t call_ledger_case(struct world *world)
+{
+    int32_t result = cfoil_ledger_case_json(world->ledger, "no such case", text, sizeof text, NULL);
+    return result == CFOIL_E_MISSING_ENTRY ? CFOIL_OK : result;
+}
+
 static int32_t call_verify(struct world *world)
 {
     cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT;
@@ -376,6 +399,9 @@ static const struct {
     {"cfoil_case_answer", call_answer},
     {"cfoil_case_serial_set", call_serial_set},
     {"cfoil_case_json", call_case_json},
+    {"cfoil_case_explain", call_case_explain},
+    {"cfoil_matrix_json", call_matrix},
+    {"cfoil_ledger_case_json", call_ledger_case},
     {"cfoil_case_picture", call_case_picture},
     {"cfoil_case_dispose", call_dispose},
     {"cfoil_ledger_open", call_ledger_open},

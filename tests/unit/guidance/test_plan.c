@@ -106,19 +106,19 @@ static void takes_after(struct walk walk, const uint32_t *expected, uint32_t cou
 static void without_a_named_channel_the_packs_order_rules(void **state)
 {
     (void)state;
-    TAKES_AFTER(walk_of(0), PAPER, WATERMARK, NUMBER);
-    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_UNKNOWN)), PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(walk_of(0), PAPER, WINDOW, NUMBER);
+    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_UNKNOWN)), PAPER, WINDOW, NUMBER);
     struct walk unsaid = walk_of(0);
     unsaid.combined = (struct combined){0};
-    TAKES_AFTER(unsaid, PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(unsaid, PAPER, WINDOW, NUMBER);
     struct walk unrecognised = walk_of(0);
     unrecognised.combined = refused(CFOIL_REASON_NOT_RECOGNISED, 0);
-    TAKES_AFTER(unrecognised, PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(unrecognised, PAPER, WINDOW, NUMBER);
     struct walk accepted_unrefused = walk_of(0);
     accepted_unrefused.combined = refused(CFOIL_REASON_NONE, 0);
-    TAKES_AFTER(accepted_unrefused, PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(accepted_unrefused, PAPER, WINDOW, NUMBER);
     /* No check speaks to the channel: the senses are enough. */
-    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_SIZE)), PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_SIZE)), PAPER, WINDOW, NUMBER);
 }
 
 static void what_the_machine_doubted_comes_first(void **state)
@@ -127,7 +127,7 @@ static void what_the_machine_doubted_comes_first(void **state)
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_THREAD)), THREAD, PAPER, NUMBER);
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_INFRARED)), RAISED, WATERMARK, NUMBER);
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_IMAGE)), WINDOW, PAPER, NUMBER);
-    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET)), PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET)), PAPER, WINDOW, NUMBER);
     TAKES_AFTER(walk_of(BIT(CFOIL_CHANNEL_UNKNOWN) | BIT(CFOIL_CHANNEL_THREAD)), THREAD, PAPER, NUMBER);
 }
 
@@ -171,7 +171,7 @@ static void a_doubt_that_is_told_is_not_asked_again(void **state)
     (void)state;
     struct walk walk = walk_of(BIT(CFOIL_CHANNEL_ULTRAVIOLET));
     walk.tools = CFOIL_TOOL_UV_A;
-    TAKES_AFTER(walk, PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(walk, PAPER, WINDOW, NUMBER);
 }
 
 static void ranks_decide_among_equals(void **state)
@@ -516,14 +516,14 @@ static void the_machine_alone_settles_what_is_no_doubt(void **state)
         if (rows[i].cause == PLAN_CAUSE_TAMPERING)
             advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_TAMPERING);
         else
-            asks(&walk, WATERMARK);
+            asks(&walk, WINDOW);
         walk_answer(&walk, NUMBER, BAD);
         walk_answer(&walk, THREAD, BAD);
         advises(&walk, CFOIL_ADVICE_SET_ASIDE, PLAN_CAUSE_TWO_DIFFER);
     }
     struct walk third = walk_of(0);
     third.combined = (struct combined){COMBINATION_SAME_FINDING, 3, CFOIL_REASON_HANDLING, 8, 0, 0};
-    TAKES_AFTER(third, PAPER, WATERMARK, NUMBER);
+    TAKES_AFTER(third, PAPER, WINDOW, NUMBER);
 }
 
 static void a_refused_serial_number_rules_over_all(void **state)
