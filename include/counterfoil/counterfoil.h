@@ -333,12 +333,44 @@ enum {
 /* Who takes a note over. */
 enum { CFOIL_HOLDER_BANK = 1, CFOIL_HOLDER_POLICE = 2, CFOIL_HOLDER_CENTRAL_BANK = 3 };
 
+/* What a person may do (table in docs/custody.md). */
+enum {
+    CFOIL_ROLE_NONE = 0, /* does not work here any more */
+    CFOIL_ROLE_CASHIER = 1,
+    CFOIL_ROLE_SUPERVISOR = 2,
+    CFOIL_ROLE_AUDITOR = 3
+};
+
+/* What cfoil_ledger_list_json() lists. */
+enum {
+    CFOIL_LIST_OPEN_CASES = 1, /* cases that have not ended, newest last; only: a lane */
+    CFOIL_LIST_CUSTODY = 2,    /* doubtful notes and where they are; only: a state, or "held" */
+    CFOIL_LIST_CASE = 3,       /* the entries of one case: its end and its custody; only: the case id, required */
+    CFOIL_LIST_STAFF = 4,      /* staff codes and roles */
+    CFOIL_LIST_SETTINGS = 5    /* rules that the store has chosen */
+};
+
+/* May a sale be completed as far as doubtful notes go (cfoil_tender_check)? */
+enum {
+    CFOIL_TENDER_FREE = 1,      /* no doubtful note belongs to it, or only such as were taken or came to no decision */
+    CFOIL_TENDER_CASE_OPEN = 2, /* not yet: a case of this sale has not ended */
+    CFOIL_TENDER_REFUSED = 3    /* only when it was paid by other means than the refused notes */
+};
+
+/* Whose rights on the ledger's file are accepted when it is opened for writing (cfoil_ledger_options.rights). */
+enum {
+    CFOIL_RIGHTS_OWNER = 0, /* only the owner's: the default */
+    CFOIL_RIGHTS_GROUP = 1, /* the group's too: several accounts of one shop */
+    CFOIL_RIGHTS_ANY = 2    /* anybody's: a file system that knows no rights, or a test */
+};
+
 /* ---- Handles ------------------------------------------------------------------------------------------------- */
 
 typedef struct cfoil_context cfoil_context; /* everything of one host; no state lives outside it */
 typedef struct cfoil_lane cfoil_lane;       /* one validator and the thread that serves it */
 typedef struct cfoil_case cfoil_case;       /* the handling of one doubtful note */
 typedef struct cfoil_ledger cfoil_ledger;   /* the durable store */
+typedef struct cfoil_session cfoil_session; /* a person who has given the PIN, for a while */
 
 /* ---- Structs ------------------------------------------------------------------------------------------------- */
 
@@ -511,6 +543,7 @@ typedef struct cfoil_disposition_options {
     const char *envelope;     /* number of the sealed envelope, SET_ASIDE only, up to 32 bytes; NULL = "" */
     const char *override_by;  /* TAKEN against the advice: who decided, up to 32 bytes; NULL = nobody */
     const char *override_why; /* and why, up to 200 bytes */
+    cfoil_session *session;   /* a supervisor's: an override needs one in a ledger with staff codes; else NULL */
 } cfoil_disposition_options;
 #define CFOIL_DISPOSITION_OPTIONS_INIT CFOIL_SIZED(cfoil_disposition_options)
 
@@ -541,6 +574,8 @@ typedef struct cfoil_serial {
     char series[16];      /* series id that the format belongs to, or "" */
     char issuer[96];      /* what the prefix stands for, or "" */
     char text[256];       /* one English line */
+    int32_t seen_open;    /* cfoil_case_serial_set: 1 = another case that has not ended holds this serial number */
+    int32_t reserved;
 } cfoil_serial;
 #define CFOIL_SERIAL_INIT CFOIL_SIZED(cfoil_serial)
 
@@ -550,7 +585,7 @@ typedef struct cfoil_ledger_options {
     const char *path;  /* the file; required */
     const char *store; /* name of the store in a new ledger, up to 64 bytes; NULL = "" */
     int32_t read_only; /* 1 = only read */
-    int32_t reserved;
+    int32_t rights;    /* CFOIL_RIGHTS_*: whose rights on the file are accepted; not looked at when only reading */
 } cfoil_ledger_options;
 #define CFOIL_LEDGER_OPTIONS_INIT CFOIL_SIZED(cfoil_ledger_options)
 
@@ -563,6 +598,55 @@ typedef struct cfoil_ledger_check {
     char text[256];    /* one English line */
 } cfoil_ledger_check;
 #define CFOIL_LEDGER_CHECK_INIT CFOIL_SIZED(cfoil_ledger_check)
+
+/* One step of a note's custody. Texts are UTF-8 without control characters; NULL = "". */
+typedef struct cfoil_custody_options {
+    uint32_t struct_size;
+    int32_t move;                  /* CFOIL_CUSTODY_* */
+    const char *case_id;           /* the case; NULL with FIND, which begins one */
+    const char *staff;             /* who does it, up to 32 bytes; in a ledger with staff codes NULL: see session */
+    cfoil_session *session;        /* in a ledger with staff codes: who is signed in */
+    const char *second;            /* a second person who confirms it, as staff; NULL = nobody */
+    cfoil_session *second_session; /* in a ledger with staff codes: the second person's session */
+    const char *envelope;          /* SEAL: number of the envelope, up to 32 bytes */
+    const char *place;             /* FIND, CARRY: where it is now, up to 64 bytes; else where it goes, or NULL */
+    const char *keeper;            /* who keeps it, or which office took it over, up to 64 bytes */
+    const char *receipt;           /* HAND_OVER: number of the receipt or report, up to 64 bytes */
+    const char *why;               /* reason or note, up to 200 bytes; no names of customers */
+    int32_t holder;                /* HAND_OVER: CFOIL_HOLDER_* */
+    int32_t reserved;
+    int64_t happened_utc_ms; /* when it happened, 0 = now; not in the future */
+    int64_t value_minor;     /* FIND: value of the note */
+    const char *currency;    /* FIND: ISO 4217 */
+    const char *serial;      /* FIND: serial number, up to 32 bytes, capitals and no blanks; NULL = not read */
+    const char *lane;        /* FIND: lane or till where it was found, up to 32 bytes; NULL = not known */
+} cfoil_custody_options;
+#define CFOIL_CUSTODY_OPTIONS_INIT CFOIL_SIZED(cfoil_custody_options)
+
+/* What the doubtful notes of a sale mean for its end. */
+typedef struct cfoil_tender {
+    uint32_t struct_size;
+    int32_t verdict;       /* CFOIL_TENDER_* */
+    uint32_t open;         /* cases of this sale that have not ended, in any process */
+    uint32_t refused;      /* notes of this sale that were not taken or set aside */
+    uint32_t taken;        /* notes that were taken after a case */
+    uint32_t no_decision;  /* cases that ended without one */
+    int64_t refused_minor; /* what the refused notes would have been worth, when they are of one currency; else 0 */
+    char currency[4];      /* of refused_minor, or "" */
+    char case_id[40];      /* the case to look at first: the newest open one, else the newest refused one, or "" */
+    char text[256];        /* one English line for the host */
+} cfoil_tender;
+#define CFOIL_TENDER_INIT CFOIL_SIZED(cfoil_tender)
+
+/* The count of kept notes at the end of a shift. */
+typedef struct cfoil_reconcile_options {
+    uint32_t struct_size;
+    uint32_t reserved;
+    const char *envelopes; /* JSON: the numbers that were counted, for example ["E 7","E 8"]; required */
+    int64_t from_utc_ms;   /* only notes that are where they are since then; 0 = all */
+    int64_t until_utc_ms;  /* and before then; 0 = until now */
+} cfoil_reconcile_options;
+#define CFOIL_RECONCILE_OPTIONS_INIT CFOIL_SIZED(cfoil_reconcile_options)
 
 /* Formats of a report. */
 enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2 };
@@ -1296,6 +1380,188 @@ CFOIL_API int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *
  */
 CFOIL_API int32_t cfoil_report_write(cfoil_ledger *ledger, const cfoil_report_options *options, char *buffer,
                                      size_t capacity, size_t *needed);
+
+/* ---- Open cases, sales, kept notes ------------------------------------------------------------------------------ */
+
+/**
+ * Take up a case that has not ended: after a crash of the program, or in another process. It is saved in the ledger at
+ * each opening, answer, presentation and serial number, without waiting for the disk: a killed process loses nothing, a
+ * power cut may lose the newest answers. Two programs must not lead the same case; whichever ends it first counts.
+ *
+ * @param context  not NULL
+ * @param ledger   where the case was opened with; not NULL
+ * @param case_id  as cfoil_ledger_list_json() lists it under CFOIL_LIST_OPEN_CASES
+ * @param handle   receives the case; set to NULL on failure
+ * @ownership      the caller owns the case; end it with cfoil_case_close()
+ * @thread         any; one case is one thread's at a time
+ * @blocks         for a ledger read
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CASE, CFOIL_E_STATE_CASE_ENDED (it has its disposition),
+ *                 CFOIL_E_DATA_SCHEMA (what was saved cannot be read), CFOIL_E_MISSING_* (a pack, note or check that is not
+ *                 loaded any more), CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_case_resume(context, ledger, "019abcde-0000-7000-8000-000000000001", &doubt);
+ */
+CFOIL_API int32_t cfoil_case_resume(cfoil_context *context, cfoil_ledger *ledger, const char *case_id,
+                                    cfoil_case **handle);
+
+/**
+ * Ask before completing a sale: does a doubtful note stand against it? Cases of every process that shares the ledger
+ * count. The host keeps the money side: a refused note never pays for anything, and a sale with one is complete only when
+ * it was paid by other means (docs/custody.md).
+ *
+ * @param ledger  not NULL
+ * @param sale    the sale number that the cases were opened with, 1..64 bytes
+ * @param tender  struct_size set; the rest is written
+ * @ownership     the caller owns `tender`
+ * @thread        any
+ * @blocks        for a ledger read
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since         0.1.0
+ * @example       cfoil_tender tender = CFOIL_TENDER_INIT; cfoil_tender_check(ledger, "2026-004711", &tender);
+ *                if (tender.verdict == CFOIL_TENDER_CASE_OPEN) show(tender.text);
+ */
+CFOIL_API int32_t cfoil_tender_check(cfoil_ledger *ledger, const char *sale, cfoil_tender *tender);
+
+/**
+ * Record a step of a kept note's custody: found, sealed, carried, handed over, came back, not genuine, lost, given back.
+ * Only legal steps are recorded, each as an entry of its own that survives a power cut; docs/custody.md has the table of
+ * states, of what each step needs, and of who may do it.
+ *
+ * @param ledger   not NULL
+ * @param options  struct_size set, move required; copied
+ * @param record   struct_size set, or NULL; case_id is the new case's after FIND
+ * @ownership      the caller owns `record`
+ * @thread         any
+ * @blocks         for one durable ledger write, at most the ledger's busy_ms
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CASE, CFOIL_E_RULE_CUSTODY (not from there, or something
+ *                 that the step needs is not given), CFOIL_E_RULE_ROLE, CFOIL_E_RULE_SECOND, CFOIL_E_STATE_EXISTS (the
+ *                 envelope holds another note), CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_STATE_STALE, CFOIL_E_LEDGER_*,
+ *                 CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY. On failure nothing is recorded
+ * @since          0.1.0
+ * @example        cfoil_custody_options seal = CFOIL_CUSTODY_OPTIONS_INIT; seal.move = CFOIL_CUSTODY_SEAL;
+ *                 seal.case_id = record.case_id; seal.staff = "07"; seal.envelope = "E 7";
+ *                 cfoil_custody_move(ledger, &seal, NULL);
+ */
+CFOIL_API int32_t cfoil_custody_move(cfoil_ledger *ledger, const cfoil_custody_options *options, cfoil_record *record);
+
+/**
+ * List what the ledger holds beside its entries: open cases, notes in custody, one case, staff codes, rules of the store
+ * (JSON schema "counterfoil.list/1", docs/custody.md). A ledger of an older version that is open for reading has none.
+ *
+ * @param ledger    not NULL
+ * @param list      CFOIL_LIST_*
+ * @param only      narrows the list as CFOIL_LIST_* says, up to 64 bytes; NULL or "" = everything
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for a ledger read
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_ledger_list_json(ledger, CFOIL_LIST_CUSTODY, "held", buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_ledger_list_json(cfoil_ledger *ledger, int32_t list, const char *only, char *buffer,
+                                         size_t capacity, size_t *needed);
+
+/**
+ * Hold the notes that the shop should have by record against the envelopes that somebody has counted: present, missing,
+ * not in an envelope yet, counted twice, in a wrong state, not in the ledger (JSON schema "counterfoil.reconcile/1").
+ * Nothing is changed: what is missing is recorded with CFOIL_CUSTODY_LOSE, by a person.
+ *
+ * @param ledger    not NULL
+ * @param options   struct_size set, envelopes required
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for a ledger read
+ * @return          CFOIL_OK (also when something does not agree), CFOIL_E_ARGUMENT_*, CFOIL_E_DATA_SYNTAX or _SCHEMA,
+ *                  CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_reconcile_options count = CFOIL_RECONCILE_OPTIONS_INIT; count.envelopes = "[\"E 7\"]";
+ *                  cfoil_reconcile_json(ledger, &count, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_reconcile_json(cfoil_ledger *ledger, const cfoil_reconcile_options *options, char *buffer,
+                                       size_t capacity, size_t *needed);
+
+/* ---- Who may do what --------------------------------------------------------------------------------------------- */
+
+/**
+ * Sign a person in with the PIN. Wrong PINs are counted in the ledger before the PIN is looked at; after two in a row the
+ * code is locked for half a minute, then twice as long each time, up to an hour. A right and a wrong PIN take the same
+ * time, and so does a code that nobody has. The PIN is not kept.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param staff    staff code, 1..32 bytes
+ * @param pin      1..64 bytes
+ * @param seconds  the session ends so long after its last use, up to 43200; 0 = 600
+ * @param session  receives the session; set to NULL on failure
+ * @ownership      the caller owns the session; end it with cfoil_sign_out()
+ * @thread         any
+ * @blocks         for about a tenth of a second of work (Argon2id, 64 MiB) and two durable ledger writes
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_PIN, CFOIL_E_RULE_LOCKED (the text says how long),
+ *                 CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_session *session; cfoil_sign_in(ledger, "07", pin, 0, &session);
+ */
+CFOIL_API int32_t cfoil_sign_in(cfoil_ledger *ledger, const char *staff, const char *pin, uint32_t seconds,
+                                cfoil_session **session);
+
+/**
+ * End a session.
+ *
+ * @param session  NULL is harmless
+ * @ownership      ends the handle
+ * @thread         any
+ * @blocks         never
+ * @return         nothing
+ * @since          0.1.0
+ * @example        cfoil_sign_out(session);
+ */
+CFOIL_API void cfoil_sign_out(cfoil_session *session);
+
+/**
+ * Make, change or end a staff code. A ledger without any asks for names only, which is enough for a small shop; the first
+ * code must be a supervisor's and needs no session. Later changes need a supervisor's, except one's own PIN. The last
+ * supervisor stays one. Each change is an entry of the ledger, without the PIN.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param session  who does it; NULL for the first code
+ * @param staff    staff code, 1..32 bytes
+ * @param role     CFOIL_ROLE_*; NONE ends the code
+ * @param pin      4..64 bytes; NULL = keeps the one there is
+ * @ownership      nothing passes
+ * @thread         any
+ * @blocks         for about a tenth of a second of work (Argon2id, 64 MiB) and one durable ledger write
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_ROLE, CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_LEDGER_*,
+ *                 CFOIL_E_STATE_STALE, CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_staff_set(ledger, NULL, "01", CFOIL_ROLE_SUPERVISOR, pin);
+ */
+CFOIL_API int32_t cfoil_staff_set(cfoil_ledger *ledger, cfoil_session *session, const char *staff, int32_t role,
+                                  const char *pin);
+
+/**
+ * Choose a rule of the store. There is one: "two_persons", "yes" or "no" (at first no): sealing, handing over, losing and
+ * giving back a note then need a second person. Each change is an entry of the ledger.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param session  a supervisor's; NULL in a ledger without staff codes
+ * @param staff    who does it, in a ledger without staff codes; else NULL
+ * @param name     the rule
+ * @param value    its value
+ * @ownership      nothing passes
+ * @thread         any
+ * @blocks         for one durable ledger write
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_ROLE, CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_LEDGER_*,
+ *                 CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_setting_set(ledger, session, NULL, "two_persons", "yes");
+ */
+CFOIL_API int32_t cfoil_setting_set(cfoil_ledger *ledger, cfoil_session *session, const char *staff, const char *name,
+                                    const char *value);
 
 #ifdef __cplusplus
 } /* extern "C" */

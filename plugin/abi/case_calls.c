@@ -1,10 +1,11 @@
 /*
  * The exported functions about cases: guidance leads, the ledger keeps the disposition.
  */
-#include "abi/context.h"
+#include "abi/case.h"
+#include "abi/session.h"
 #include "abi/structs.h"
 #include "guidance/guidance.h"
-#include "ledger/ledger.h"
+#include "ledger/keep.h"
 #include "model/error.h"
 #include "model/json.h"
 #include "model/text.h"
@@ -16,13 +17,7 @@
 #include <stddef.h>
 #include <string.h>
 
-/* A case and where it is recorded. */
-struct open_case {
-    struct guidance *guidance;
-    struct ledger *ledger; /* NULL = guidance only */
-};
-
-static void open_case_free(cfoil_context *context, struct open_case *open)
+void open_case_free(cfoil_context *context, struct open_case *open)
 {
     if (open == NULL)
         return;
@@ -33,7 +28,7 @@ static void open_case_free(cfoil_context *context, struct open_case *open)
 
 /* ---- Opening ---- */
 
-static int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error)
+int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error)
 {
     uint8_t random[10];
     if (!os_random(random, sizeof random))
@@ -121,6 +116,8 @@ int32_t cfoil_case_open(cfoil_context *context, const cfoil_case_options *option
         if (*handle == NULL) {
             open_case_free(context, open);
             result = CFOIL_E_MEMORY;
+        } else {
+            case_keep(context, open);
         }
     }
     return handle_leave(entered, result, &error);
@@ -166,6 +163,21 @@ static int32_t disposition_record(struct open_case *open, const cfoil_dispositio
     return CFOIL_OK;
 }
 
+/* Taking a note against the advice is a supervisor's word; where staff codes are kept it needs the PIN behind it. */
+static int32_t override_check(const struct open_case *open, cfoil_disposition_options *options,
+                              char staff[STAFF_MAX + 1], cfoil_error_info *error)
+{
+    struct actor actor;
+    bool overrides = options->override_by != NULL && options->override_by[0] != '\0';
+    if (open->ledger == NULL || (!overrides && options->session == NULL))
+        return CFOIL_OK;
+    int32_t result = session_actor(options->session, open->ledger, options->override_by, staff, &actor, error);
+    if (result != CFOIL_OK || !overrides)
+        return result;
+    options->override_by = actor.staff;
+    return access_ask(open->ledger, &actor, ROLES_SUPERVISE, error);
+}
+
 int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *options, cfoil_record *record)
 {
     struct handle *entered;
@@ -176,12 +188,15 @@ int32_t cfoil_case_dispose(cfoil_case *handle, const cfoil_disposition_options *
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_disposition_options copy;
     cfoil_record filled = CFOIL_RECORD_INIT;
-    result = struct_read(options, sizeof copy, sizeof copy, &copy);
+    char staff[STAFF_MAX + 1];
+    result = struct_read(options, offsetof(cfoil_disposition_options, session), sizeof copy, &copy);
     time_tell(open->guidance);
     if (result == CFOIL_OK && record != NULL)
         result = struct_check(record, sizeof *record);
     if (result == CFOIL_OK)
         result = guidance_disposition_check(open->guidance, &copy, &error);
+    if (result == CFOIL_OK)
+        result = override_check(open, &copy, staff, &error);
     if (result == CFOIL_OK)
         result = disposition_record(open, &copy, &filled, &error);
     if (result == CFOIL_OK && record != NULL)
@@ -215,6 +230,7 @@ void cfoil_case_close(cfoil_case *handle)
         return;
     struct open_case *open = handle_close_end(entered);
     abandoned_record(context, open);
+    case_forget(context, open);
     open_case_free(context, open);
 }
 
@@ -232,6 +248,8 @@ int32_t cfoil_case_presentation_add(cfoil_case *handle, const cfoil_event *event
     result = struct_read(event, sizeof copy, sizeof copy, &copy);
     if (result == CFOIL_OK)
         result = guidance_presentation_add(open->guidance, &copy, &error);
+    if (result == CFOIL_OK)
+        case_keep(entered->context, open);
     return handle_leave(entered, result, &error);
 }
 
@@ -266,6 +284,8 @@ int32_t cfoil_case_answer(cfoil_case *handle, const char *check, int32_t answer)
         result = CFOIL_E_ARGUMENT_NULL;
     else
         result = guidance_answer(open->guidance, check, answer, &error);
+    if (result == CFOIL_OK)
+        case_keep(entered->context, open);
     return handle_leave(entered, result, &error);
 }
 
@@ -275,12 +295,17 @@ static int32_t serial_put(struct open_case *open, const char *serial, cfoil_seri
         return serial == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT;
     int32_t code = guidance_serial_check(open->guidance, serial, result);
     bool refused = false;
+    bool elsewhere = false;
+    if (code == CFOIL_OK && open->ledger != NULL)
+        code = keep_serial_open(open->ledger, guidance_currency(open->guidance), result->normalised,
+                                guidance_case_id(open->guidance), &elsewhere, error);
     if (code == CFOIL_OK && open->ledger != NULL)
         code = ledger_serial_refused(open->ledger, guidance_currency(open->guidance), result->normalised, &refused,
                                      error);
     if (code == CFOIL_OK)
         code = guidance_serial_set(open->guidance, result, refused, error);
     result->seen_refused = refused;
+    result->seen_open = elsewhere;
     return code;
 }
 
@@ -293,9 +318,11 @@ int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, cfoil_seri
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     cfoil_serial filled = CFOIL_SERIAL_INIT;
     if (result != NULL)
-        code = struct_check(result, sizeof *result);
+        code = struct_check(result, offsetof(cfoil_serial, seen_open));
     if (code == CFOIL_OK)
         code = serial_put(entered->body, serial, &filled, &error);
+    if (code == CFOIL_OK)
+        case_keep(entered->context, entered->body);
     if (code == CFOIL_OK && result != NULL)
         struct_write(result, &filled, sizeof filled);
     return handle_leave(entered, code, &error);

@@ -10,6 +10,7 @@
 #include "packs/pack.h"
 #include "packs/pack_evidence.h"
 
+#include <stddef.h>
 #include <string.h>
 
 #define PATH_SIZE_MAX 4096
@@ -123,7 +124,7 @@ static int32_t serial_arguments_check(const char *currency, const char *serial, 
         return CFOIL_E_ARGUMENT_NULL;
     if (!text_acceptable(currency, 3, 3) || !text_acceptable(serial, 1, 64))
         return CFOIL_E_ARGUMENT_TEXT;
-    return struct_check(result, sizeof *result);
+    return struct_check(result, offsetof(cfoil_serial, seen_open));
 }
 
 int32_t cfoil_serial_check(cfoil_context *context, const char *currency, const char *serial, cfoil_serial *result)
