@@ -294,6 +294,13 @@ static inline void rig_run(struct rig *rig, uint64_t duration_ms)
     rig->now_us = end_us;
 }
 
+/* The device says a text, and a moment passes. */
+static inline void rig_say(struct rig *rig, const char *text)
+{
+    rig_put_text(rig, text);
+    rig_run(rig, 1000);
+}
+
 static inline uint32_t rig_count(const struct rig *rig, int32_t kind, int32_t condition)
 {
     uint32_t count = 0;
