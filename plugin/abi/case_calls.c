@@ -4,7 +4,7 @@
 #include "abi/case.h"
 #include "abi/session.h"
 #include "abi/structs.h"
-#include "guidance/guidance.h"
+#include "guidance/case_state.h"
 #include "ledger/keep.h"
 #include "model/error.h"
 #include "model/json.h"
@@ -294,18 +294,14 @@ static int32_t serial_put(struct open_case *open, const char *serial, cfoil_seri
     if (!text_acceptable(serial, 1, 64))
         return serial == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT;
     int32_t code = guidance_serial_check(open->guidance, serial, result);
-    bool refused = false;
-    bool elsewhere = false;
+    struct serial_known known = {false, false};
     if (code == CFOIL_OK && open->ledger != NULL)
-        code = keep_serial_open(open->ledger, guidance_currency(open->guidance), result->normalised,
-                                guidance_case_id(open->guidance), &elsewhere, error);
-    if (code == CFOIL_OK && open->ledger != NULL)
-        code = ledger_serial_refused(open->ledger, guidance_currency(open->guidance), result->normalised, &refused,
-                                     error);
+        code = keep_serial_look(open->ledger, guidance_currency(open->guidance), result->normalised,
+                                guidance_value_minor(open->guidance), guidance_case_id(open->guidance), &known, error);
     if (code == CFOIL_OK)
-        code = guidance_serial_set(open->guidance, result, refused, error);
-    result->seen_refused = refused;
-    result->seen_open = elsewhere;
+        code = guidance_serial_set(open->guidance, result, known.refused, error);
+    result->seen_refused = known.refused;
+    result->seen_open = known.open;
     return code;
 }
 

@@ -324,3 +324,8 @@ const char *guidance_sale(const struct guidance *guidance)
 {
     return guidance->sale;
 }
+
+int64_t guidance_value_minor(const struct guidance *guidance)
+{
+    return guidance->note->value_minor;
+}

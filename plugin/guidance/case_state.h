@@ -17,5 +17,6 @@ int32_t guidance_restore(const struct memory *memory, struct pack_set *packs, co
 
 const char *guidance_lane(const struct guidance *guidance);
 const char *guidance_sale(const struct guidance *guidance);
+int64_t guidance_value_minor(const struct guidance *guidance);
 
 #endif

@@ -38,9 +38,14 @@ int32_t keep_case_remove(struct ledger *ledger, const char *case_id, cfoil_error
 int32_t keep_case_load(struct ledger *ledger, const char *case_id, char **state, cfoil_error_info *error);
 void keep_text_free(char *text);
 
-/* Is a note with this serial number in another case that has not ended? */
-int32_t keep_serial_open(struct ledger *ledger, const char *currency, const char *serial, const char *case_id,
-                         bool *open, cfoil_error_info *error);
+/* What the ledger knows of a serial number. A number alone does not name one note: the same one may stand on notes of
+ * several values, so the value counts too. */
+struct serial_known {
+    bool refused; /* such a note was refused or found later, and did not come back as genuine */
+    bool open;    /* it is in another case that has not ended */
+};
+int32_t keep_serial_look(struct ledger *ledger, const char *currency, const char *serial, int64_t value_minor,
+                         const char *case_id, struct serial_known *known, cfoil_error_info *error);
 
 /* Fills everything but struct_size. */
 int32_t keep_tender_check(struct ledger *ledger, const char *sale, cfoil_tender *tender, cfoil_error_info *error);

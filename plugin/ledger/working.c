@@ -126,19 +126,40 @@ void keep_text_free(char *text)
     sqlite3_free(text);
 }
 
-int32_t keep_serial_open(struct ledger *ledger, const char *currency, const char *serial, const char *case_id,
-                         bool *open, cfoil_error_info *error)
+/* Is there a row? SQLITE_OK or what went wrong. */
+static int row_look(struct ledger *ledger, const char *sql, const struct row_value *values, int count, bool *there)
 {
     sqlite3_stmt *row;
-    struct row_value values[] = {row_text(currency), row_text(serial), row_text(case_id)};
-    os_mutex_lock(ledger->mutex);
-    int code = query_begin(ledger,
-                           "SELECT 1 FROM open_case WHERE currency = ?1 AND serial = ?2 AND serial <> ''"
-                           " AND case_id <> ?3",
-                           values, 3, &row);
+    int code = query_begin(ledger, sql, values, count, &row);
     (void)sqlite3_finalize(row);
-    *open = code == SQLITE_ROW;
-    int32_t result = code == SQLITE_ROW || code == SQLITE_DONE ? CFOIL_OK : failure(ledger, code, error);
+    *there = code == SQLITE_ROW;
+    return code == SQLITE_ROW || code == SQLITE_DONE ? SQLITE_OK : code;
+}
+
+static int serial_look(struct ledger *ledger, const struct row_value *values, struct serial_known *known)
+{
+    int code = row_look(ledger,
+                        "SELECT 1 FROM case_index LEFT JOIN custody USING(case_id)"
+                        " WHERE currency = ?1 AND serial = ?2 AND serial <> '' AND value_minor = ?3"
+                        " AND (disposition IN (2, 3) OR state IS NOT NULL) AND coalesce(state, '') <> 'genuine'",
+                        values, 3, &known->refused);
+    if (code != SQLITE_OK)
+        return code;
+    return row_look(ledger,
+                    "SELECT 1 FROM open_case WHERE currency = ?1 AND serial = ?2 AND serial <> ''"
+                    " AND case_id <> ?4 AND instr(state, '\"value_minor\":' || ?3 || ',') > 0",
+                    values, 4, &known->open);
+}
+
+int32_t keep_serial_look(struct ledger *ledger, const char *currency, const char *serial, int64_t value_minor,
+                         const char *case_id, struct serial_known *known, cfoil_error_info *error)
+{
+    struct row_value values[] = {row_text(currency), row_text(serial), row_number(value_minor), row_text(case_id)};
+    *known = (struct serial_known){false, false};
+    if (ledger->store.version < 2)
+        return ledger_serial_refused(ledger, currency, serial, &known->refused, error);
+    os_mutex_lock(ledger->mutex);
+    int32_t result = failure(ledger, serial_look(ledger, values, known), error);
     os_mutex_unlock(ledger->mutex);
     return result;
 }

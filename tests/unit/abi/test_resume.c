@@ -213,6 +213,41 @@ static void one_number_in_two_open_cases_is_told(void **state)
     cfoil_case_close(second);
 }
 
+static cfoil_serial serial_of_note(int64_t value_minor, const char *text)
+{
+    cfoil_case *doubt = shop_case_open("S 9", value_minor);
+    cfoil_serial serial = serial_of(doubt, text);
+    cfoil_case_close(doubt);
+    return serial;
+}
+
+static void step_take(const char *case_id, int32_t move)
+{
+    cfoil_custody_options options = CFOIL_CUSTODY_OPTIONS_INIT;
+    options.move = move;
+    options.case_id = case_id;
+    options.staff = "07";
+    options.holder = CFOIL_HOLDER_BANK;
+    options.receipt = "R 1";
+    assert_int_equal(cfoil_custody_move(shop.ledger, &options, NULL), CFOIL_OK);
+}
+
+/* A note of another value may carry the same number, and one that came back as genuine is held against nobody. */
+static void a_refused_number_is_remembered_until_it_proves_genuine(void **state)
+{
+    (void)state;
+    cfoil_case *doubt = shop_case_open("S 1", 5000);
+    (void)serial_of(doubt, "VA0436214792");
+    shop_case_answer(doubt, CFOIL_ANSWER_NOT_AS_IT_SHOULD_BE);
+    cfoil_record record = shop_case_end(doubt, CFOIL_DISPOSITION_SET_ASIDE, "E 1");
+    assert_int_equal(serial_of_note(5000, "VA0436214792").seen_refused, 1);
+    assert_int_equal(serial_of_note(2000, "VA0436214792").seen_refused, 0);
+    step_take(record.case_id, CFOIL_CUSTODY_HAND_OVER);
+    assert_int_equal(serial_of_note(5000, "VA0436214792").seen_refused, 1);
+    step_take(record.case_id, CFOIL_CUSTODY_GENUINE);
+    assert_int_equal(serial_of_note(5000, "VA0436214792").seen_refused, 0);
+}
+
 int main(void)
 {
 #define SHOP_TEST(test) cmocka_unit_test_setup_teardown(test, shop_open, shop_close)
@@ -221,6 +256,7 @@ int main(void)
         SHOP_TEST(a_case_closed_untouched_leaves_nothing),
         SHOP_TEST(a_sale_waits_for_its_cases),
         SHOP_TEST(one_number_in_two_open_cases_is_told),
+        SHOP_TEST(a_refused_number_is_remembered_until_it_proves_genuine),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -184,6 +184,7 @@ static void an_unfinished_beginning_is_finished(void **state)
         world_folder_make(&world);
         file_write(world.path, "", 0);
         world_tamper(&world, stages[i]);
+        assert_int_equal(chmod(world.path, 0600), 0);
         assert_int_equal(world_try(&world, &memory_heap, 1), CFOIL_E_LEDGER_OPEN);
         assert_non_null(strstr(world.error.text, "nothing yet"));
         world_reopen(&world);
@@ -277,6 +278,7 @@ static void a_beginning_waits_for_another_and_gives_up(void **state)
         world_folder_make(&world);
         world.busy_ms = 20;
         world_tamper(&world, "PRAGMA application_id=1128680519");
+        assert_int_equal(chmod(world.path, 0600), 0);
         sqlite3 *other;
         assert_int_equal(sqlite3_open(world.path, &other), SQLITE_OK);
         assert_int_equal(sqlite3_exec(other, locks[i], NULL, NULL, NULL), SQLITE_OK);
