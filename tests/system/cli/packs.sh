@@ -40,3 +40,33 @@ run catalogue --packs "$work/packs"
 ends 1 "a folder with a bad pack"
 [ ! -s "$work/out" ] && [ "$(wc -l <"$work/err")" -eq 1 ]
 report $? "is told in one line"
+
+# Languages.
+mkdir "$work/languages"
+cat >"$work/languages/fr.json" <<'J'
+{"schema":"counterfoil.messages/1","id":"messages-fr","language":"fr","version":"1","reviewed":"2026-11-25","source":"own",
+ "native_review":false,"messages":{"till.end":"Au revoir.","till.friendly":"{amount}. Restez aimable."},
+ "texts":[{"en":"See-through window","to":"Fenêtre transparente"}]}
+J
+run pack check --language fr --packs "$work/languages"
+ends 1 "a language that lacks something"
+says '^message till.ask.value: ' "names a message that is missing"
+says '^text: ' "and a text of a pack"
+says_not '^message till.end:' "but not what is there"
+says '^fr: [1-9][0-9]* missing$' "and counts them"
+run pack check --language fr --packs "$work/languages" --json
+says '^{"language":"fr","missing":[1-9]' "as JSON, too"
+run pack check --language en
+ends 0 "English lacks nothing"
+misuse "a language that nobody has" pack check --language xx
+misuse "a language together with a file" pack check --language en "$good"
+misuse "pack check without a file" pack check
+misuse "a session in a language that nobody has" till --language xx
+printf '50\nn\nquit\n' >"$work/lines"
+run till --language fr --packs "$work/languages" <"$work/lines"
+ends 0 "a session in French"
+says '^EUR 50.00. Restez aimable.$' "speaks French where it can"
+says '^Au revoir.$' "to the end"
+says 'not yet reviewed by a native speaker' "says that nobody reviewed it"
+run catalogue --packs "$work/languages"
+says '"language":"fr","native_review":false' "and so does the catalogue"
