@@ -66,6 +66,7 @@ static const struct option_use till_options[] = {
     {OPTION_LANE, false, "NAME", "name of the lane, for the record"},
     {OPTION_STAFF, false, "CODE", "your staff code, for the record"},
     {OPTION_SALE, false, "NUMBER", "number of the sale, for the record"},
+    {OPTION_RESUME, false, NULL, "first take up the cases of --lane (of every lane without it) that have not ended"},
     {OPTION_COUNT, false, "N", "end after N refused notes were dealt with (without a machine: after N cases)"},
     {OPTION_SECONDS, false, "S", "end after S seconds"},
     {OPTION_JSON, false, NULL,
@@ -100,6 +101,65 @@ static const struct option_use verify_options[] = {
 
 static const struct option_use entry_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use held_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_STATE, false, "STATE",
+     "set_aside, found, sealed, handed_over, genuine, not_genuine, lost, given_back, with_customer, or all; what the "
+     "shop "
+     "has in its hands when not given"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.list/1)"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use custody_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger"},
+    {OPTION_STAFF, true, "CODE", "who does it"},
+    {OPTION_SECOND, false, "CODE", "who confirms it, where two persons are asked for"},
+    {OPTION_PIN, false, NULL, "read the PIN from standard input, then that of the second person, a line each"},
+    {OPTION_ENVELOPE, false, "NUMBER", "seal: number of the envelope"},
+    {OPTION_PLACE, false, "TEXT", "find, carry: where the note is now"},
+    {OPTION_KEEPER, false, "TEXT", "who keeps it, or which office took it over"},
+    {OPTION_HOLDER, false, "WHO", "hand-over: bank, police or central-bank"},
+    {OPTION_RECEIPT, false, "NUMBER", "hand-over: number of the receipt or report"},
+    {OPTION_WHY, false, "TEXT", "reason or note; no names of customers"},
+    {OPTION_CURRENCY, false, "CODE", "find: ISO 4217 code; EUR when not given"},
+    {OPTION_VALUE, false, "VALUE", "find: value of the note, for example 50"},
+    {OPTION_NUMBER, false, "SERIAL", "find: serial number of the note, capitals and no blanks"},
+    {OPTION_LANE, false, "NAME", "find: the lane where it was found"},
+    {OPTION_JSON, false, NULL, "one JSON object"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use reconcile_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_FROM, false, "DATE", "only notes that are where they are since this day, YYYY-MM-DD in UTC"},
+    {OPTION_TO, false, "DATE", "and until this day; it is included"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.reconcile/1)"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use cases_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_OPEN, false, NULL, "the cases that have not ended"},
+    {OPTION_LANE, false, "NAME", "with --open: only this lane"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.list/1)"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use tender_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_JSON, false, NULL, "one JSON object"},
+    END_OF_OPTIONS,
+};
+
+static const struct option_use staff_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger"},
+    {OPTION_STAFF, false, "CODE", "who does it; not needed for the first code"},
+    {OPTION_PIN, false, NULL, "read the PIN of --staff from standard input; the new PIN is the next line"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.list/1)"},
     END_OF_OPTIONS,
 };
 
@@ -155,6 +215,38 @@ const struct command commands[] = {
      "CASE is the case's id, or the number of its entry (0 is the newest). For experts: what the machine's refusal and "
      "each answer were weighed with, from which source, with ranges. An aid, not proof.",
      entry_options, 1, 1, explain_run},
+    {"held", "list the doubtful notes that the shop keeps", "--ledger FILE [OPTION...]",
+     "Shows each note with its case, envelope, place and since when.", held_options, 0, 0, held_run},
+    {"custody", "record a step of a kept note: sealed, handed over, ...", "STEP [CASE] --ledger FILE --staff CODE",
+     "STEP is find, seal, carry, hand-over, genuine, not-genuine, lose or give-back; 'counterfoil held' lists the "
+     "cases. "
+     "find begins a case for a note that was found in the till. There is no step that puts a note back among the "
+     "money, "
+     "and none that hands back what was taken as payment once.\n\n"
+     "Exit code: 0 recorded, 1 not allowed or failed, 2 for a mistake in the call.",
+     custody_options, 1, 2, custody_run},
+    {"reconcile", "hold the kept notes against the envelopes in hand", "--ledger FILE [OPTION...] [ENVELOPE...]",
+     "Give the numbers of all envelopes that were counted. Names what is missing, not in an envelope yet, counted "
+     "twice, "
+     "in a wrong state, or not in the ledger. Changes nothing.\n\n"
+     "Exit code: 0 all agrees, 1 not, 2 for a mistake in the call.",
+     reconcile_options, 0, 1 << 20, reconcile_run},
+    {"cases", "list the cases that have not ended, or one case", "--ledger FILE (--open | CASE)",
+     "'counterfoil till --resume' takes open cases up again.", cases_options, 0, 1, cases_run},
+    {"tender", "may a sale be completed?", "SALE --ledger FILE",
+     "Looks whether a doubtful note of this sale is still being looked at, or was refused. A refused note pays for "
+     "nothing.\n\n"
+     "Exit code: 0 nothing stands against it, 1 something does, 2 for a mistake in the call.",
+     tender_options, 1, 1, tender_run},
+    {"staff", "list or change staff codes, roles and PINs", "--ledger FILE [CODE ROLE] [OPTION...]",
+     "ROLE is cashier, supervisor, auditor, or none for somebody who left. The new PIN comes from standard input; an "
+     "empty line keeps it. A ledger without codes asks for names only; the first code must be a supervisor's.",
+     staff_options, 0, 2, staff_run},
+    {"rule", "list or change the rules of the store", "--ledger FILE [NAME VALUE] [OPTION...]",
+     "There is one rule: two_persons, yes or no. Sealing, handing over, losing and giving back a note then need a "
+     "second "
+     "person.",
+     staff_options, 0, 2, rule_run},
     {"pack", "check pack files before they are used", "check FILE... | matrix CODE",
      "check writes one line for each file: what it holds, or its first fault. matrix shows, for a currency, which "
      "manual "

@@ -23,5 +23,12 @@ int explain_run(const struct arguments *arguments);
 int pack_run(const struct arguments *arguments);
 int language_check_run(const struct arguments *arguments); /* pack check --language */
 int catalogue_run(const struct arguments *arguments);
+int held_run(const struct arguments *arguments);
+int custody_run(const struct arguments *arguments);
+int reconcile_run(const struct arguments *arguments);
+int cases_run(const struct arguments *arguments);
+int tender_run(const struct arguments *arguments);
+int staff_run(const struct arguments *arguments);
+int rule_run(const struct arguments *arguments);
 
 #endif

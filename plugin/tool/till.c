@@ -248,6 +248,10 @@ static int options_read(struct till *till, const struct arguments *arguments, in
         !arguments_whole(arguments, OPTION_COUNT, 1, INT32_MAX, &till->count) ||
         !arguments_whole(arguments, OPTION_SECONDS, 1, INT32_MAX, seconds))
         return TOOL_USAGE;
+    if (arguments->values[OPTION_RESUME] != NULL && arguments->values[OPTION_LEDGER] == NULL) {
+        complain("--resume needs --ledger FILE; open cases are kept there");
+        return TOOL_USAGE;
+    }
     if (arguments->values[OPTION_CURRENCY] != NULL)
         till->currency = arguments->values[OPTION_CURRENCY];
     return TOOL_OK;
@@ -285,6 +289,8 @@ int till_run(const struct arguments *arguments)
     if (code == TOOL_OK) {
         if (till.phrases.language != NULL)
             till_say(&till, "language.review");
+        if (arguments->values[OPTION_RESUME] != NULL)
+            till_cases_resume(&till);
         session_run(&till);
         code = till.code;
     }

@@ -44,6 +44,12 @@ int till_case_try(const struct till *till);
 /* One note from the first doubt to the disposition. `event` is the machine's refusal or NULL. */
 void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event);
 
+/* A case that has not ended, from where it was left. */
+void till_case_resume(struct till *till, const char *case_id, const char *currency, int64_t value_minor);
+
+/* Takes up every open case of the lane, or of all lanes when none is named. */
+void till_cases_resume(struct till *till);
+
 /* Writes the message of the key as a line of the talk. */
 void till_say(const struct till *till, const char *key);
 

@@ -348,6 +348,31 @@ int till_case_try(const struct till *till)
     return failure_report(till->host.context, result, "cannot serve these notes");
 }
 
+/* From what is known to the end of the case. */
+static void doubt_lead(struct doubt *doubt)
+{
+    case_lead(doubt);
+    cfoil_case_close(doubt->handle);
+    for (int i = 0; i < doubt->answer_count; i++)
+        answered_free(&doubt->answers[i]);
+    fflush(stdout);
+}
+
+void till_case_resume(struct till *till, const char *case_id, const char *currency, int64_t value_minor)
+{
+    struct doubt doubt = {.till = till, .currency = currency, .value_minor = value_minor, .show = true};
+    char amount[PRINT_AMOUNT_SIZE];
+    int32_t result = cfoil_case_resume(till->host.context, till->host.ledger, case_id, &doubt.handle);
+    if (result != CFOIL_OK) {
+        failure_report(till->host.context, result, "an open case cannot be taken up again");
+        return;
+    }
+    fputc('\n', till->talk);
+    phrase_print_with(till->talk, &till->phrases, "till.friendly", "amount",
+                      amount_text(currency, value_minor, amount));
+    doubt_lead(&doubt);
+}
+
 void till_case_run(struct till *till, const char *currency, int64_t value_minor, const cfoil_event *event)
 {
     struct doubt doubt = {.till = till, .currency = currency, .value_minor = value_minor, .show = true};
@@ -367,9 +392,5 @@ void till_case_run(struct till *till, const char *currency, int64_t value_minor,
     fputc('\n', till->talk);
     phrase_print_with(till->talk, &till->phrases, "till.friendly", "amount",
                       amount_text(currency, value_minor, amount));
-    case_lead(&doubt);
-    cfoil_case_close(doubt.handle);
-    for (int i = 0; i < doubt.answer_count; i++)
-        answered_free(&doubt.answers[i]);
-    fflush(stdout);
+    doubt_lead(&doubt);
 }
