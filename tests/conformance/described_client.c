@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-enum { QUIET_US = 60000 };
+enum { LATE_MS = 250 };
 
 bool speaker_begin(struct trial *trial, struct speaker *speaker)
 {
@@ -144,12 +144,13 @@ enum reply_kind speaker_ask_raw(struct speaker *speaker, const uint8_t *raw, uin
                                 struct reply *reply)
 {
     *reply = (struct reply){.kind = REPLY_SILENT};
-    speaker_wait(speaker, speaker->description->pause_us);
+    speaker_wait(speaker, speaker->unanswered ? MS(LATE_MS) : speaker->description->pause_us);
     if (!line_send(speaker->line, raw, length))
         return REPLY_SILENT;
     bool echo = speaker->description->echo;
-    uint64_t patience_us = answer_us + MS(speaker->trial->options->latency_ms) + MS(200);
-    return reply_collect(speaker, patience_us, raw, echo ? length : 0, reply);
+    uint64_t patience_us = answer_us + MS(speaker->trial->options->latency_ms) + MS(400);
+    speaker->unanswered = reply_collect(speaker, patience_us, raw, echo ? length : 0, reply) == REPLY_SILENT;
+    return reply->kind;
 }
 
 enum reply_kind speaker_ask(struct speaker *speaker, const struct described_bytes *send, uint64_t answer_us, bool again,
@@ -174,7 +175,8 @@ bool speaker_exchange(struct speaker *speaker, const struct described_exchange *
             return true;
         if (reply->kind == REPLY_DONE)
             return false; /* asking again would not change it */
-        speaker_wait(speaker, MS(250));
+        if (reply->kind == REPLY_DAMAGED)
+            speaker_wait(speaker, MS(LATE_MS));
     }
     return false;
 }

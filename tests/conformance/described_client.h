@@ -25,7 +25,8 @@ struct speaker {
     uint32_t sequence; /* of the request sent last */
     bool counting;     /* a request was sent */
     bool accepting;
-    uint32_t kept; /* bytes that belong to no message yet */
+    bool unanswered; /* the request before: its answer may still come */
+    uint32_t kept;   /* bytes that belong to no message yet */
     uint8_t bytes[DESCRIBED_FRAME_MAX];
 };
 
