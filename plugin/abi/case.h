@@ -19,6 +19,10 @@ void open_case_free(cfoil_context *context, struct open_case *open); /* NULL is 
 
 int32_t case_id_make(char text[UUID_TEXT_SIZE], cfoil_error_info *error);
 
+/* Tells guidance how the machine of this lane has been doing. CFOIL_OK or CFOIL_E_MEMORY: a ledger that cannot be read now
+ * leaves the default, and the case goes on. */
+int32_t case_record_tell(struct open_case *open, const char *lane, cfoil_error_info *error);
+
 /* Saves the case as it is now, so that it can be taken up again. A failure is told to the log: the cashier goes on. */
 void case_keep(cfoil_context *context, const struct open_case *open);
 

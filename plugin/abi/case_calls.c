@@ -56,12 +56,12 @@ static void time_tell(struct guidance *guidance)
 }
 
 /* How the machine of this lane has been doing. A ledger that cannot be read now leaves the default: the case goes on. */
-static int32_t record_tell(struct open_case *open, const cfoil_case_options *options, cfoil_error_info *error)
+int32_t case_record_tell(struct open_case *open, const char *lane, cfoil_error_info *error)
 {
-    if (open->ledger == NULL || options->lane == NULL || options->lane[0] == '\0')
+    if (open->ledger == NULL || lane == NULL || lane[0] == '\0')
         return CFOIL_OK;
     struct lane_record record;
-    int32_t result = lane_record_count(open->ledger, options->lane, &record, error);
+    int32_t result = lane_record_count(open->ledger, lane, &record, error);
     guidance_record_set(open->guidance, record.presentations, record.refusals);
     return result == CFOIL_E_MEMORY ? result : CFOIL_OK;
 }
@@ -86,7 +86,7 @@ static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *
         pack_set_release(packs);
     }
     if (result == CFOIL_OK)
-        result = record_tell(open, options, error);
+        result = case_record_tell(open, options->lane, error);
     if (result != CFOIL_OK) {
         open_case_free(context, open);
         return result;

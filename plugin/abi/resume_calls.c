@@ -92,11 +92,14 @@ static int32_t open_case_resume(cfoil_context *context, struct ledger *ledger, c
     cJSON_Delete(state);
     if (result == CFOIL_OK && strcmp(guidance_case_id(open->guidance), case_id) != 0)
         result = error_set(error, CFOIL_E_DATA_SCHEMA, 0, "case", "The saved case is another one: open a new one.");
+    if (result == CFOIL_OK) {
+        open->ledger = ledger_retain(ledger);
+        result = case_record_tell(open, guidance_lane(open->guidance), error);
+    }
     if (result != CFOIL_OK) {
         open_case_free(context, open);
         return result;
     }
-    open->ledger = ledger_retain(ledger);
     *made = open;
     return CFOIL_OK;
 }

@@ -6,6 +6,7 @@
 #include "ledger/crypto_start.h"
 #include "model/error.h"
 
+#include <errno.h>
 #include <sodium/crypto_pwhash.h>
 #include <string.h>
 
@@ -37,9 +38,12 @@ int32_t pin_check(const char *hash, const char *pin, cfoil_error_info *error)
     int32_t result = crypto_start(error);
     if (result != CFOIL_OK)
         return result;
+    errno = 0;
     bool right = crypto_pwhash_str_verify(hash != NULL ? hash : nobody, pin, strlen(pin)) == 0;
     if (right && hash != NULL)
         return CFOIL_OK;
+    if (!right && errno == ENOMEM) /* it answers both failures alike */
+        return error_memory_set(error, AREA);
     return error_set(error, CFOIL_E_RULE_PIN, 0, AREA, "The staff code or the PIN is not right: try again.");
 }
 
