@@ -318,7 +318,8 @@ int32_t guidance_serial_set(struct guidance *guidance, const cfoil_serial *seria
         return ended_set(error);
     guidance_texts_release(guidance);
     guidance->serial = *serial;
-    guidance->serial_refused = refused_before;
+    /* Where genuine notes share numbers, a number that was refused before must not end the case of another note. */
+    guidance->serial_refused = refused_before && !serial_repeats(guidance->currency, serial->normalised);
     return CFOIL_OK;
 }
 

@@ -187,6 +187,9 @@ int32_t pack_file_check(const struct memory *memory, const char *path, char *sum
 /* Form and check figure of a serial number; fills every member of *result but struct_size and seen_refused. */
 void serial_check(const struct pack_currency *currency, const char *serial, cfoil_serial *result);
 
+/* May two genuine notes of one value carry this number? Then having seen it before says little. */
+bool serial_repeats(const struct pack_currency *currency, const char *normalised);
+
 /* Puts what serial_check() said into the words of a language; what is longer than its member is cut. */
 void serial_words(const struct pack_set *set, const char *language, const struct pack_currency *currency,
                   cfoil_serial *result);

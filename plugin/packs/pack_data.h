@@ -29,6 +29,7 @@ struct serial_rule {
     const char *hint;             /* where it stands, what to compare; or "" */
     const char *source;
     enum confidence confidence;
+    bool repeats; /* two genuine notes of one value may carry the same number */
     bool has_checksum;
     uint32_t letter_a;  /* what A counts; B counts one more, and so on */
     uint32_t modulus;   /* letters and digits together, divided by this, */

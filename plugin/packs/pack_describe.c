@@ -63,7 +63,8 @@ static bool serials_describe(const struct pack_currency *currency, cJSON *object
         const struct serial_rule *rule = &currency->serials[i];
         cJSON *item = json_object_add(list, NULL);
         good = json_text_add(item, "series", rule->series) && json_text_add(item, "form", rule->form) &&
-               json_flag_add(item, "check_figure", rule->has_checksum) && json_text_add(item, "hint", rule->hint) &&
+               json_flag_add(item, "check_figure", rule->has_checksum) &&
+               json_flag_add(item, "repeats", rule->repeats) && json_text_add(item, "hint", rule->hint) &&
                json_text_add(item, "confidence", confidence_name(rule->confidence)) &&
                json_text_add(item, "source", rule->source);
     }

@@ -15,6 +15,7 @@ static const struct field serial_fields[] = {
     {"prefix_means", FIELD_TEXT, false, 1, TEXT_ID_MAX},
     {"prefixes", FIELD_ARRAY, false, 0, 16},
     {"checksum", FIELD_OBJECT, false, 0, 8},
+    {"repeats", FIELD_FLAG, false, 0, 0},
 };
 
 static const struct field checksum_fields[] = {
@@ -151,6 +152,7 @@ static int32_t rule_read(struct reader *reader, const cJSON *object, const struc
     rule->letters_not_used = member_text(object, "letters_not_used");
     rule->hint = member_text(object, "hint");
     rule->prefix_means = member_text(object, "prefix_means");
+    rule->repeats = cJSON_IsTrue(member(object, "repeats"));
     if (rule->series[0] != '\0' && pack_series_find(currency, rule->series) == NULL)
         return reader_fault_at(reader, "series", "there is no series '%s' in this pack", rule->series);
     if (strspn(rule->form, "LD*") != strlen(rule->form))

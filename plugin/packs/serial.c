@@ -144,6 +144,12 @@ void serial_check(const struct pack_currency *currency, const char *serial, cfoi
     text_copy(result->text, sizeof result->text, text_of(currency, result));
 }
 
+bool serial_repeats(const struct pack_currency *currency, const char *normalised)
+{
+    const struct serial_rule *rule = rule_find(currency, normalised);
+    return rule != NULL && rule->repeats;
+}
+
 /* ---- In the language of the cashier ---- */
 
 static const char *text_key_of(const struct pack_currency *currency, const cfoil_serial *result)

@@ -248,6 +248,32 @@ static void a_refused_number_is_remembered_until_it_proves_genuine(void **state)
     assert_int_equal(serial_of_note(5000, "VA0436214792").seen_refused, 0);
 }
 
+static cfoil_case *rupee_case_open(void)
+{
+    cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT;
+    cfoil_case *doubt;
+    options.currency = "INR";
+    options.value_minor = 50000;
+    options.ledger = shop.ledger;
+    assert_int_equal(cfoil_case_open(shop.context, &options, &doubt), CFOIL_OK);
+    return doubt;
+}
+
+/* Two genuine notes of the rupee may share a number: the host is told, and the case goes on. */
+static void a_number_that_notes_may_share_ends_no_case(void **state)
+{
+    (void)state;
+    cfoil_step step = CFOIL_STEP_INIT;
+    cfoil_case *doubt = rupee_case_open();
+    (void)serial_of(doubt, "5AB 123456");
+    (void)shop_case_end(doubt, CFOIL_DISPOSITION_NOT_TAKEN, NULL);
+    doubt = rupee_case_open();
+    assert_int_equal(serial_of(doubt, "5AB123456").seen_refused, 1);
+    assert_int_equal(cfoil_case_step(doubt, &step), CFOIL_OK);
+    assert_int_equal(step.kind, CFOIL_STEP_CHECK);
+    cfoil_case_close(doubt);
+}
+
 int main(void)
 {
 #define SHOP_TEST(test) cmocka_unit_test_setup_teardown(test, shop_open, shop_close)
@@ -257,6 +283,7 @@ int main(void)
         SHOP_TEST(a_sale_waits_for_its_cases),
         SHOP_TEST(one_number_in_two_open_cases_is_told),
         SHOP_TEST(a_refused_number_is_remembered_until_it_proves_genuine),
+        SHOP_TEST(a_number_that_notes_may_share_ends_no_case),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
