@@ -5,6 +5,7 @@
 #include "shop.h"
 
 #include <signal.h>
+#include <sqlite3.h>
 #include <sys/wait.h>
 
 static void reject_add(cfoil_case *doubt)
@@ -274,6 +275,67 @@ static void a_number_that_notes_may_share_ends_no_case(void **state)
     cfoil_case_close(doubt);
 }
 
+/* ---- What is saved may have been altered ---- */
+
+static sqlite3 *database_open(void)
+{
+    sqlite3 *database;
+    assert_int_equal(sqlite3_open(shop.path, &database), SQLITE_OK);
+    sqlite3_busy_timeout(database, 5000);
+    return database;
+}
+
+static void state_write(sqlite3 *database, const char *state)
+{
+    sqlite3_stmt *change;
+    assert_int_equal(sqlite3_prepare_v2(database, "UPDATE open_case SET state = ?1", -1, &change, NULL), SQLITE_OK);
+    sqlite3_bind_text(change, 1, state, -1, SQLITE_STATIC);
+    assert_int_equal(sqlite3_step(change), SQLITE_DONE);
+    sqlite3_finalize(change);
+}
+
+static int32_t state_try(sqlite3 *database, const char *id, const char *state)
+{
+    cfoil_case *doubt;
+    cfoil_step step = CFOIL_STEP_INIT;
+    state_write(database, state);
+    int32_t result = cfoil_case_resume(shop.context, shop.ledger, id, &doubt);
+    assert_true((result == CFOIL_OK) == (doubt != NULL));
+    if (doubt == NULL)
+        return result;
+    assert_int_equal(cfoil_case_step(doubt, &step), CFOIL_OK);
+    return result;
+}
+
+/* Each byte in turn becomes another: the case is read, or refused with a code; what is no such text is always refused. */
+static void an_altered_saved_case_is_read_or_refused(void **state)
+{
+    (void)state;
+    static char text[65536];
+    cfoil_case *doubt = shop_case_open("S 1", 5000);
+    reject_add(doubt);
+    assert_int_equal(cfoil_case_answer(doubt, "watermark", CFOIL_ANSWER_CANNOT_TELL), CFOIL_OK);
+    const char *id = only_open_case();
+    sqlite3 *database = database_open();
+    sqlite3_stmt *row;
+    assert_int_equal(sqlite3_prepare_v2(database, "SELECT state FROM open_case", -1, &row, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_step(row), SQLITE_ROW);
+    snprintf(text, sizeof text, "%s", (const char *)sqlite3_column_text(row, 0));
+    sqlite3_finalize(row);
+    static const char others[] = {'"', '9', '-', '}'};
+    for (size_t i = 0; text[i] != '\0'; i++) {
+        char kept = text[i];
+        text[i] = others[i % sizeof others];
+        (void)state_try(database, id, text);
+        text[i] = kept;
+    }
+    assert_int_equal(state_try(database, id, "not JSON"), CFOIL_E_DATA_SCHEMA);
+    assert_int_equal(state_try(database, id, "{}"), CFOIL_E_DATA_SCHEMA);
+    assert_int_equal(state_try(database, id, "[]"), CFOIL_E_DATA_SCHEMA);
+    assert_int_equal(state_try(database, id, text), CFOIL_OK);
+    sqlite3_close(database);
+}
+
 int main(void)
 {
 #define SHOP_TEST(test) cmocka_unit_test_setup_teardown(test, shop_open, shop_close)
@@ -284,6 +346,7 @@ int main(void)
         SHOP_TEST(one_number_in_two_open_cases_is_told),
         SHOP_TEST(a_refused_number_is_remembered_until_it_proves_genuine),
         SHOP_TEST(a_number_that_notes_may_share_ends_no_case),
+        SHOP_TEST(an_altered_saved_case_is_read_or_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
