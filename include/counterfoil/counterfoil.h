@@ -1118,7 +1118,8 @@ CFOIL_API int32_t cfoil_event_json(const cfoil_event *event, char *buffer, size_
  * @param handle   receives the case; set to NULL on failure
  * @ownership      the caller owns the case; end it with cfoil_case_close()
  * @thread         any; one case is one thread's at a time
- * @blocks         with a ledger and a lane: for a read of the lane's newest entries (milliseconds), else never
+ * @blocks         with a ledger: for a read of the lane's newest entries (milliseconds) and for saving the case, which waits
+ *                 for no disk and for another process at most 250 ms; else never
  * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE, _JURISDICTION or _LANGUAGE,
  *                 CFOIL_E_STATE_STALE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
  * @since          0.1.0
@@ -1149,7 +1150,7 @@ CFOIL_API void cfoil_case_close(cfoil_case *handle);
  * @param event   struct_size set; copied
  * @ownership     nothing passes
  * @thread        one at a time for each case
- * @blocks        never
+ * @blocks        with a ledger: for saving the case, as cfoil_case_open(); else never
  * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
  * @since         0.1.0
  * @example       if (event.kind == CFOIL_KIND_REJECTED) cfoil_case_presentation_add(doubt, &event);
@@ -1178,7 +1179,7 @@ CFOIL_API int32_t cfoil_case_step(cfoil_case *handle, cfoil_step *step);
  * @param answer  CFOIL_ANSWER_*
  * @ownership     nothing passes
  * @thread        one at a time for each case
- * @blocks        never
+ * @blocks        with a ledger: for saving the case, as cfoil_case_open(); else never
  * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CHECK, CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
  * @since         0.1.0
  * @example       cfoil_case_answer(doubt, step.check, CFOIL_ANSWER_CANNOT_TELL);
@@ -1194,7 +1195,7 @@ CFOIL_API int32_t cfoil_case_answer(cfoil_case *handle, const char *check, int32
  * @param result  struct_size set, or NULL
  * @ownership     the caller owns `result`
  * @thread        one at a time for each case
- * @blocks        for a ledger read
+ * @blocks        for a ledger read, and for saving the case as cfoil_case_open()
  * @return        CFOIL_OK (also when the form is not known: it is kept as read), CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*,
  *                CFOIL_E_STATE_CASE_ENDED or _STALE, CFOIL_E_MEMORY
  * @since         0.1.0
@@ -1214,7 +1215,7 @@ CFOIL_API int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, 
  * @blocks         for one durable ledger write, at most the ledger's busy_ms
  * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_REFUSED (it was refused), CFOIL_E_RULE_ADVICE (TAKEN against
  *                 the advice without override), CFOIL_E_RULE_DISPOSITION, CFOIL_E_STATE_CASE_ENDED or _STALE,
- *                 CFOIL_E_LEDGER_*, CFOIL_E_MEMORY. On failure the case stays open and unchanged
+ *                 in a ledger with staff codes CFOIL_E_RULE_ROLE and CFOIL_E_STATE_SIGNED_OUT for an override, CFOIL_E_LEDGER_*, CFOIL_E_MEMORY. On failure the case stays open and unchanged
  * @since          0.1.0
  * @example        cfoil_disposition_options end = CFOIL_DISPOSITION_OPTIONS_INIT;
  *                 end.disposition = CFOIL_DISPOSITION_NOT_TAKEN; cfoil_case_dispose(doubt, &end, &record);

@@ -39,11 +39,6 @@ int32_t role_find(const char *name)
     return CFOIL_ROLE_NONE;
 }
 
-static int32_t failure(struct ledger *ledger, int code, cfoil_error_info *error)
-{
-    return code == SQLITE_OK ? CFOIL_OK : store_error(ledger->store.database, code, error);
-}
-
 /* ---- Rows of the table ---- */
 
 struct staff_row {
@@ -64,7 +59,7 @@ static int32_t staff_read(struct ledger *ledger, const char *staff, struct staff
                           "SELECT role, pin_hash, failures, locked_until_utc_ms FROM staff WHERE staff = ?1", values, 1,
                           &row);
     if (code != SQLITE_OK)
-        return failure(ledger, code, error);
+        return store_result(ledger->store.database, code, error);
     code = sqlite3_step(row);
     if (code == SQLITE_ROW) {
         found->there = true;
@@ -77,7 +72,7 @@ static int32_t staff_read(struct ledger *ledger, const char *staff, struct staff
         code = SQLITE_OK;
     }
     (void)sqlite3_finalize(row);
-    return failure(ledger, code, error);
+    return store_result(ledger->store.database, code, error);
 }
 
 static int32_t staff_write(struct ledger *ledger, const char *staff, const struct staff_row *row,
@@ -85,12 +80,12 @@ static int32_t staff_write(struct ledger *ledger, const char *staff, const struc
 {
     struct row_value values[] = {row_text(staff), row_text(role_names[row->role]), row_text(row->pin_hash),
                                  row_number(row->failures), row_number(row->locked_until_utc_ms)};
-    return failure(ledger,
-                   rows_run(ledger->store.database,
-                            "INSERT OR REPLACE INTO staff(staff, role, pin_hash, failures, locked_until_utc_ms)"
-                            " VALUES(?1, ?2, ?3, ?4, ?5)",
-                            values, 5),
-                   error);
+    return store_result(ledger->store.database,
+                        rows_run(ledger->store.database,
+                                 "INSERT OR REPLACE INTO staff(staff, role, pin_hash, failures, locked_until_utc_ms)"
+                                 " VALUES(?1, ?2, ?3, ?4, ?5)",
+                                 values, 5),
+                        error);
 }
 
 static int32_t staff_count(struct ledger *ledger, const char *sql, int64_t *count, cfoil_error_info *error)
@@ -98,7 +93,7 @@ static int32_t staff_count(struct ledger *ledger, const char *sql, int64_t *coun
     *count = 0;
     if (ledger->store.version < 2)
         return CFOIL_OK;
-    return failure(ledger, store_integer_read(ledger->store.database, sql, count), error);
+    return store_result(ledger->store.database, store_integer_read(ledger->store.database, sql, count), error);
 }
 
 #define COUNT_ALL         "SELECT count(*) FROM staff WHERE role <> 'none'"
@@ -176,10 +171,10 @@ static int32_t trial_won(struct ledger *ledger, void *user, cfoil_error_info *er
 {
     struct trial *trial = user;
     struct row_value values[] = {row_text(trial->staff)};
-    return failure(ledger,
-                   rows_run(ledger->store.database,
-                            "UPDATE staff SET failures = 0, locked_until_utc_ms = 0 WHERE staff = ?1", values, 1),
-                   error);
+    return store_result(ledger->store.database,
+                        rows_run(ledger->store.database,
+                                 "UPDATE staff SET failures = 0, locked_until_utc_ms = 0 WHERE staff = ?1", values, 1),
+                        error);
 }
 
 int32_t access_sign_in(struct ledger *ledger, const char *staff, const char *pin, int32_t *role,
@@ -346,9 +341,9 @@ int32_t access_setting_on(struct ledger *ledger, const char *name, bool *on, cfo
     int code = rows_begin(ledger->store.database, "SELECT 1 FROM setting WHERE name = ?1 AND value = 'yes'", values, 1,
                           &row);
     if (code != SQLITE_OK)
-        return failure(ledger, code, error);
+        return store_result(ledger->store.database, code, error);
     code = sqlite3_step(row);
     *on = code == SQLITE_ROW;
     (void)sqlite3_finalize(row);
-    return failure(ledger, code == SQLITE_ROW || code == SQLITE_DONE ? SQLITE_OK : code, error);
+    return store_result(ledger->store.database, code == SQLITE_ROW || code == SQLITE_DONE ? SQLITE_OK : code, error);
 }

@@ -25,11 +25,6 @@ struct present {
     char keeper[65];
 };
 
-static int32_t failure(struct ledger *ledger, int code, cfoil_error_info *error)
-{
-    return code == SQLITE_OK ? CFOIL_OK : store_error(ledger->store.database, code, error);
-}
-
 /* ---- What is there ---- */
 
 static int present_row_read(sqlite3_stmt *row, struct present *present)
@@ -55,14 +50,14 @@ static int32_t present_read(struct ledger *ledger, const char *case_id, struct p
                           " JOIN case_index USING(case_id) WHERE case_id = ?1",
                           values, 1, &row);
     if (code != SQLITE_OK)
-        return failure(ledger, code, error);
+        return store_result(ledger->store.database, code, error);
     code = sqlite3_step(row);
     if (code == SQLITE_ROW)
         code = present_row_read(row, present);
     else if (code == SQLITE_DONE)
         code = SQLITE_OK;
     (void)sqlite3_finalize(row);
-    return failure(ledger, code, error);
+    return store_result(ledger->store.database, code, error);
 }
 
 /* ---- May it be? ---- */
@@ -146,13 +141,13 @@ static int32_t envelope_check(struct ledger *ledger, const struct custody_order 
                           "SELECT count(*) FROM custody WHERE envelope = ?1 AND case_id <> ?2 AND state = 'sealed'",
                           values, 2, &row);
     if (code != SQLITE_OK)
-        return failure(ledger, code, error);
+        return store_result(ledger->store.database, code, error);
     code = sqlite3_step(row);
     if (code == SQLITE_ROW)
         used = sqlite3_column_int64(row, 0);
     (void)sqlite3_finalize(row);
     if (code != SQLITE_ROW)
-        return failure(ledger, code, error);
+        return store_result(ledger->store.database, code, error);
     return used == 0 ? CFOIL_OK
                      : error_set(error, CFOIL_E_STATE_EXISTS, 0, AREA,
                                  "Envelope %.32s holds another note: look at the number, or take a new envelope.",

@@ -89,6 +89,11 @@ int32_t store_error(sqlite3 *database, int code, cfoil_error_info *error)
                      sqlite3_errstr(code));
 }
 
+int32_t store_result(sqlite3 *database, int code, cfoil_error_info *error)
+{
+    return code == SQLITE_OK ? CFOIL_OK : store_error(database, code, error);
+}
+
 /* While opening, what has no better name is 'cannot be opened'. */
 static int32_t open_error(sqlite3 *database, int code, cfoil_error_info *error)
 {

@@ -24,6 +24,9 @@ struct store {
 /* Translates and describes; returns our code. `database` may be NULL. */
 int32_t store_error(sqlite3 *database, int code, cfoil_error_info *error);
 
+/* CFOIL_OK for SQLITE_OK, else as store_error(). */
+int32_t store_result(sqlite3 *database, int code, cfoil_error_info *error);
+
 /* Opens or makes the file. A file that is not a ledger, or a newer one, is left as it is. A ledger that was just made
  * (or whose making was cut off) has no tables yet: *fresh is true then. */
 int32_t store_open(const struct memory *memory, const cfoil_ledger_options *options, struct store *store, bool *fresh,

@@ -16,11 +16,6 @@
 #define AREA         "ledger"
 #define SAVE_BUSY_MS 250 /* an answer does not wait longer than this for another process */
 
-static int32_t failure(struct ledger *ledger, int code, cfoil_error_info *error)
-{
-    return code == SQLITE_OK ? CFOIL_OK : store_error(ledger->store.database, code, error);
-}
-
 /* ---- Saving without waiting for the disk ---- */
 
 /* SQLite flushes the write-ahead log at each commit with FULL, and only at checkpoints with NORMAL: the file stays whole
@@ -42,7 +37,8 @@ static int32_t unflushed_locked(struct ledger *ledger, const char *sql, const st
     uint32_t busy_ms = ledger->store.busy_ms < SAVE_BUSY_MS ? ledger->store.busy_ms : SAVE_BUSY_MS;
     os_mutex_lock(ledger->mutex);
     (void)sqlite3_busy_timeout(ledger->store.database, (int)busy_ms);
-    int32_t result = failure(ledger, unflushed_run(ledger->store.database, sql, values, count), error);
+    int32_t result = store_result(ledger->store.database, unflushed_run(ledger->store.database, sql, values, count),
+                                  error);
     (void)sqlite3_busy_timeout(ledger->store.database, (int)ledger->store.busy_ms);
     os_mutex_unlock(ledger->mutex);
     return result;
@@ -99,7 +95,7 @@ static int32_t case_missing(struct ledger *ledger, const char *case_id, cfoil_er
                          "This case has its disposition already: open a new case for a new note.");
     if (code == SQLITE_DONE)
         return error_set(error, CFOIL_E_MISSING_CASE, 0, AREA, "The ledger has no case %.64s that is open.", case_id);
-    return failure(ledger, code, error);
+    return store_result(ledger->store.database, code, error);
 }
 
 int32_t keep_case_load(struct ledger *ledger, const char *case_id, char **state, cfoil_error_info *error)
@@ -116,7 +112,7 @@ int32_t keep_case_load(struct ledger *ledger, const char *case_id, char **state,
     if (code == SQLITE_DONE)
         result = case_missing(ledger, case_id, error);
     else if (code != SQLITE_ROW)
-        result = failure(ledger, code, error);
+        result = store_result(ledger->store.database, code, error);
     os_mutex_unlock(ledger->mutex);
     return result;
 }
@@ -159,7 +155,7 @@ int32_t keep_serial_look(struct ledger *ledger, const char *currency, const char
     if (ledger->store.version < 2)
         return ledger_serial_refused(ledger, currency, serial, &known->refused, error);
     os_mutex_lock(ledger->mutex);
-    int32_t result = failure(ledger, serial_look(ledger, values, known), error);
+    int32_t result = store_result(ledger->store.database, serial_look(ledger, values, known), error);
     os_mutex_unlock(ledger->mutex);
     return result;
 }
@@ -237,7 +233,7 @@ int32_t keep_tender_check(struct ledger *ledger, const char *sale, cfoil_tender 
                           "SELECT case_id, disposition, currency, value_minor FROM case_index WHERE sale = ?1"
                           " AND sale <> '' ORDER BY case_id",
                           sale, ended_count, tender);
-    int32_t result = code == SQLITE_DONE ? CFOIL_OK : failure(ledger, code, error);
+    int32_t result = code == SQLITE_DONE ? CFOIL_OK : store_result(ledger->store.database, code, error);
     os_mutex_unlock(ledger->mutex);
     if (result == CFOIL_OK)
         verdict_set(tender);
