@@ -1215,7 +1215,8 @@ CFOIL_API int32_t cfoil_case_serial_set(cfoil_case *handle, const char *serial, 
  * @blocks         for one durable ledger write, at most the ledger's busy_ms
  * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_REFUSED (it was refused), CFOIL_E_RULE_ADVICE (TAKEN against
  *                 the advice without override), CFOIL_E_RULE_DISPOSITION, CFOIL_E_STATE_CASE_ENDED or _STALE,
- *                 in a ledger with staff codes CFOIL_E_RULE_ROLE and CFOIL_E_STATE_SIGNED_OUT for an override, CFOIL_E_LEDGER_*, CFOIL_E_MEMORY. On failure the case stays open and unchanged
+ *                 in a ledger with staff codes CFOIL_E_RULE_ROLE and CFOIL_E_STATE_SIGNED_OUT for an override,
+ *                 CFOIL_E_LEDGER_*, CFOIL_E_MEMORY. On failure the case stays open and unchanged
  * @since          0.1.0
  * @example        cfoil_disposition_options end = CFOIL_DISPOSITION_OPTIONS_INIT;
  *                 end.disposition = CFOIL_DISPOSITION_NOT_TAKEN; cfoil_case_dispose(doubt, &end, &record);
