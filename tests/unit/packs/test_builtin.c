@@ -359,7 +359,7 @@ static void messages_judge_nobody(void **state)
         cJSON_ArrayForEach(text, pack->as.messages.messages)
         {
             wording_check(text->valuestring, text->string);
-            assert_string_equal(pack_message(set, "en", text->string), text->valuestring);
+            assert_string_equal(pack_message(set, pack->as.messages.language, text->string), text->valuestring);
         }
     }
     assert_string_not_equal(pack_message(set, "en", "caution"), "caution");
