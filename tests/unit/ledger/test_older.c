@@ -4,6 +4,7 @@
 #include "version_1.h"
 
 #include "ledger/index.h"
+#include "ledger/keep.h"
 #include "model/text.h"
 
 #include <sys/resource.h>
@@ -43,6 +44,32 @@ static void reading_changes_nothing(void **state)
     assert_true(refused);
     assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
     assert_int_not_equal(access(copy, F_OK), 0);
+    world_close(&world);
+}
+
+/* What version 2 added is empty, or refused, while an older file is only read. */
+static void reading_knows_nothing_of_custody(void **state)
+{
+    (void)state;
+    struct world world;
+    cJSON *object;
+    char *text;
+    cfoil_tender tender = CFOIL_TENDER_INIT;
+    struct serial_known known;
+    cfoil_reconcile_options count = CFOIL_RECONCILE_OPTIONS_INIT;
+    older_make(&world);
+    assert_int_equal(world_try(&world, &memory_heap, 1), CFOIL_OK);
+    assert_int_equal(keep_list(world.ledger, CFOIL_LIST_CUSTODY, NULL, &object, NULL), CFOIL_OK);
+    assert_int_equal(cJSON_GetArraySize(cJSON_GetObjectItem(object, "items")), 0);
+    cJSON_Delete(object);
+    assert_int_equal(keep_tender_check(world.ledger, "S2", &tender, NULL), CFOIL_OK);
+    assert_int_equal(tender.verdict, CFOIL_TENDER_FREE);
+    assert_int_equal(keep_case_load(world.ledger, "x", &text, NULL), CFOIL_E_MISSING_CASE);
+    assert_int_equal(keep_serial_look(world.ledger, "EUR", "VA0436214792", 5000, "x", &known, NULL), CFOIL_OK);
+    assert_true(known.refused && !known.open);
+    count.envelopes = "[]";
+    assert_int_equal(keep_reconcile(world.ledger, &count, &object, NULL), CFOIL_E_LEDGER_READ_ONLY);
+    assert_int_equal(keep_case_remove(world.ledger, "x", NULL), CFOIL_E_LEDGER_READ_ONLY);
     world_close(&world);
 }
 
@@ -174,6 +201,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reading_changes_nothing),
+        cmocka_unit_test(reading_knows_nothing_of_custody),
         cmocka_unit_test(writing_moves_it_on_and_keeps_a_copy),
         cmocka_unit_test(a_copy_of_the_same_ledger_is_kept),
         cmocka_unit_test(another_file_of_that_name_is_left_alone),
