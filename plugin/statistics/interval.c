@@ -1,7 +1,9 @@
 /*
- * How sure is a rate? The Wilson score interval. See statistics.h.
+ * How sure is a rate? How sure is the difference of two? See statistics.h.
  */
 #include "statistics/statistics.h"
+
+#include "model/beta.h"
 
 #include <math.h>
 
@@ -19,5 +21,34 @@ bool interval_wilson(uint64_t x, uint64_t n, double z, double *lower, double *up
     /* The ends are exact at no events and at nothing but events; rounding would leave 1e-17 there. */
     *lower = x == 0 ? 0 : (centre - half) / (1 + square);
     *upper = x == n ? 1 : (centre + half) / (1 + square);
+    return true;
+}
+
+/* "Interval estimation for the difference between independent proportions: comparison of eleven methods", Statistics in
+ * Medicine 17 (1998) 873-890, method 10. */
+bool interval_newcombe(uint64_t x1, uint64_t n1, uint64_t x2, uint64_t n2, double z, double *lower, double *upper)
+{
+    double l1;
+    double u1;
+    double l2;
+    double u2;
+    if (!interval_wilson(x1, n1, z, &l1, &u1) || !interval_wilson(x2, n2, z, &l2, &u2))
+        return false;
+    double p1 = (double)x1 / (double)n1;
+    double p2 = (double)x2 / (double)n2;
+    *lower = fmax(p1 - p2 - hypot(p1 - l1, u2 - p2), -1);
+    *upper = fmin(p1 - p2 + hypot(u1 - p1, p2 - l2), 1);
+    return true;
+}
+
+/* The beta form of the exact limits (formula as in textbooks; rows that check it are in tests/published). */
+bool interval_exact(uint64_t x, uint64_t n, double alpha, double *lower, double *upper)
+{
+    if (n == 0 || x > n)
+        return false;
+    double events = (double)x;
+    double rest = (double)(n - x);
+    *lower = x == 0 ? 0 : beta_quantile(alpha / 2, events, rest + 1);
+    *upper = x == n ? 1 : beta_quantile(1 - alpha / 2, events + 1, rest);
     return true;
 }

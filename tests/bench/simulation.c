@@ -5,7 +5,6 @@
 #include "simulation.h"
 
 #include "bench.h"
-#include "statistics/statistics.h"
 
 #include <math.h>
 #include <string.h>
@@ -300,20 +299,6 @@ double criterion_for_turned_away(struct counter *counter, double criterion, uint
 }
 
 /* ---- Figures ---- */
-
-void interval_newcombe(uint64_t x1, uint64_t n1, uint64_t x2, uint64_t n2, double *lower, double *upper)
-{
-    double l1 = 0;
-    double u1 = 1;
-    double l2 = 0;
-    double u2 = 1;
-    if (!interval_wilson(x1, n1, QUANTILE_975, &l1, &u1) || !interval_wilson(x2, n2, QUANTILE_975, &l2, &u2))
-        bench_fail("an interval");
-    double p1 = (double)x1 / (double)n1;
-    double p2 = (double)x2 / (double)n2;
-    *lower = p1 - p2 - hypot(p1 - l1, u2 - p2);
-    *upper = p1 - p2 + hypot(u1 - p1, p2 - l2);
-}
 
 double tally_mean(const struct tally *tally)
 {

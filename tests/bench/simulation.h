@@ -72,9 +72,6 @@ void simulate(struct counter *counter, enum policy policy, bool genuine, double 
 double criterion_for_taken(struct counter *counter, double criterion, double safety, uint64_t notes, uint64_t seed);
 double criterion_for_turned_away(struct counter *counter, double criterion, uint64_t notes, uint64_t seed);
 
-/* Newcombe's hybrid score interval of p1 - p2, 95 %; Statistics in Medicine 17 (1998) 873-890, method 10. */
-void interval_newcombe(uint64_t x1, uint64_t n1, uint64_t x2, uint64_t n2, double *lower, double *upper);
-
 double tally_mean(const struct tally *tally);
 double tally_error(const struct tally *tally); /* standard error of the mean number of checks */
 
