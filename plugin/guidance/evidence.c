@@ -158,7 +158,9 @@ static void manual_weigh(const struct plan_input *input, struct evidence *eviden
         evidence->senses |= 1u << sense;
     }
     evidence->manual = span_clip(sum, look_span(whole, false), look_span(whole, true));
-    evidence->capped = memcmp(&evidence->manual, &sum, sizeof sum) != 0;
+    evidence->capped = evidence->manual.low > sum.low || evidence->manual.low < sum.low ||
+                       evidence->manual.centre > sum.centre || evidence->manual.centre < sum.centre ||
+                       evidence->manual.high > sum.high || evidence->manual.high < sum.high;
 }
 
 /* ---- The machine ---- */

@@ -44,8 +44,10 @@ static double beta_fraction(double x, double a, double b)
 static double gamma_log(double x)
 {
     double moved = 0;
-    for (; x < 12; x++)
+    while (x < 12) {
         moved += log(x);
+        x += 1;
+    }
     double square = 1 / (x * x);
     double series = (1.0 / 12 - square * (1.0 / 360 - square * (1.0 / 1260 - square * (1.0 / 1680 - square / 1188)))) /
                     x;

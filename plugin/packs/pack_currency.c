@@ -260,7 +260,8 @@ void pack_value_write(const struct pack_currency *currency, int64_t value_minor,
     int64_t rest = value_minor % unit;
     char places[24]; /* a 1 before the rest keeps its leading zeros */
     char text[64];
-    (void)snprintf(places, sizeof places, "%lld", (long long)(unit + rest));
+    long long padded = unit + rest;
+    (void)snprintf(places, sizeof places, "%lld", padded);
     if (rest == 0)
         (void)snprintf(text, sizeof text, "%lld", (long long)(value_minor / unit));
     else

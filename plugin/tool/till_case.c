@@ -33,6 +33,7 @@ static void answered_free(struct answered *answered)
     free(answered->check);
     free(answered->title);
     free(answered->instruction);
+    *answered = (struct answered){NULL, NULL, NULL};
 }
 
 /* Without memory only the way back is lost, not the answer. */
@@ -353,7 +354,7 @@ static void doubt_lead(struct doubt *doubt)
 {
     case_lead(doubt);
     cfoil_case_close(doubt->handle);
-    for (int i = 0; i < doubt->answer_count; i++)
+    for (int i = 0; i < ANSWERS_MAX; i++)
         answered_free(&doubt->answers[i]);
     fflush(stdout);
 }

@@ -105,13 +105,14 @@ static bool carrier_busy(const struct transport *transport)
 
 static const char *carrier_notice(struct transport *transport)
 {
+    static const char forgotten[] = "Answers of the bus were lost with the connection before: the device's count of "
+                                    "notes shows whether money was among them.";
     static const char *const texts[] = {
         [FRAMED_NOTICE_NONE] = NULL,
         [FRAMED_NOTICE_BROKEN_OFF] = "An answer on the bus broke off.",
         [FRAMED_NOTICE_FRAMING] = "Damaged characters on the bus.",
         [FRAMED_NOTICE_RESTARTED] = "The bus controller started anew before this session.",
-        [FRAMED_NOTICE_FORGOTTEN] = "Answers of the bus were lost with the connection before: the device's count of "
-                                    "notes shows whether money was among them.",
+        [FRAMED_NOTICE_FORGOTTEN] = forgotten,
         [FRAMED_NOTICE_UNKNOWN] = "The bus controller reports a fault that this version does not know.",
         [FRAMED_NOTICE_DAMAGED] = "A damaged packet from the bus controller was dropped; it sends it again.",
     };
