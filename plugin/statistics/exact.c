@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-/* As likely as what was seen, but for rounding: what R's fisher.test allows. */
+/* As likely as what was seen, but for rounding: a tolerance of 1e-7 (that R's fisher.test has the same is from memory). */
 #define AS_LIKELY (1 + 1e-7)
 
 /* Whole numbers from `low` to `high`. The next one is (one - k)(other - k) / ((k + 1)(rest + k + 1)) times as likely

@@ -100,8 +100,8 @@ static void count_charts(void **state)
     assert_near(limits.lower, 6.48, 1e-2);
 }
 
-/* "Statistical Process Control" (1991), pages 212-218; the data are in the help page of the R package qcc. Probabilities of
- * the help page to four digits, statistics recomputed. */
+/* "Statistical Process Control" (1991), pages 212-218; the data are in the help page of the R package qcc. Ratios,
+ * statistics and probabilities are recomputed from them, not read anywhere. */
 static void dispersion_tests(void **state)
 {
     (void)state;
@@ -140,7 +140,8 @@ static void weighted_average_of_the_handbook(void **state)
     assert_near(ewma_limits_steady(&ewma).lower, 47.4115, 1e-4);
 }
 
-/* "Introduction to Statistical Quality Control", Tables 9.1, 9.3 and 9.10. */
+/* "Introduction to Statistical Quality Control", Tables 9.1 and 9.10; the number 9.3 of the other table is from
+ * memory. */
 static const double table_9_1[] = {9.45,  7.99,  9.29,  11.66, 12.16, 10.18, 8.04,  11.46, 9.20,  10.34,
                                    9.03,  11.47, 10.51, 9.40,  10.08, 9.37,  10.62, 10.31, 8.52,  10.84,
                                    10.90, 9.33,  12.29, 11.50, 10.60, 11.08, 10.38, 11.62, 11.31, 10.52};
