@@ -2,7 +2,7 @@
  * Is nothing that a device said of money passed over when its answer comes late, or when the line goes before a count
  * has proved it? Told as uncertain at once, and decided once.
  */
-#include "fake_mdb.h"
+#include "mdb_host.h"
 
 static const char *const quick[] = {"answer_ms", "20", NULL};
 

@@ -2,7 +2,7 @@
  * Whatever goes wrong in whatever order: is never more credited than was stacked, and is every note that was stacked and
  * not credited explained by an event?
  */
-#include "fake_mdb.h"
+#include "mdb_host.h"
 
 enum { EPISODES = 1500 };
 
