@@ -732,7 +732,7 @@ CFOIL_API int32_t cfoil_error_read(const void *handle, cfoil_error_info *info);
  * @param context  receives the handle; set to NULL on failure
  * @ownership      the caller owns the context; end it with cfoil_context_close()
  * @thread         any
- * @blocks         no device or disk is touched; a few milliseconds of work
+ * @blocks         never; no device or disk is touched, and no pack is read before it is wanted
  * @return         CFOIL_OK, CFOIL_E_ARGUMENT_NULL or _STRUCT_SIZE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
  * @since          0.1.0
  * @example        cfoil_context *context; if (cfoil_context_open(NULL, &context) != CFOIL_OK) return 1;
@@ -812,7 +812,7 @@ CFOIL_API int32_t cfoil_pack_check(cfoil_context *context, const char *path, cha
  * @param needed    receives the bytes needed, ending byte included; may be NULL
  * @ownership       the caller owns the buffer
  * @thread          any
- * @blocks          never
+ * @blocks          never; the first call reads all built-in packs from memory, tens of milliseconds
  * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MEMORY
  * @since           0.1.0
  * @example         cfoil_catalogue_json(context, buffer, sizeof buffer, &needed);
@@ -834,7 +834,7 @@ CFOIL_API int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, siz
  * @param needed          receives the bytes needed, ending byte included; may be NULL
  * @ownership             the caller owns everything it passes
  * @thread                any
- * @blocks                never
+ * @blocks                never; the first call for a language reads its texts from memory, a few milliseconds
  * @return                CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_LANGUAGE or _MESSAGE, CFOIL_E_STATE_STALE
  * @since                 0.1.0
  * @example               cfoil_argument name = {"title", "Watermark", 0}; char line[200];
@@ -857,7 +857,7 @@ CFOIL_API int32_t cfoil_message(cfoil_context *context, const char *language, co
  * @param needed    receives the bytes needed, ending byte included; may be NULL
  * @ownership       the caller owns the buffer
  * @thread          any
- * @blocks          never
+ * @blocks          never; the first call reads all built-in packs from memory, tens of milliseconds
  * @return          CFOIL_OK (also when something is missing), CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_LANGUAGE,
  *                  CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
  * @since           0.1.0
@@ -877,7 +877,7 @@ CFOIL_API int32_t cfoil_language_check(cfoil_context *context, const char *langu
  * @param needed    receives the bytes needed, ending byte included; may be NULL
  * @ownership       the caller owns the buffer
  * @thread          any
- * @blocks          never
+ * @blocks          never; the first call for a currency reads its pack from memory, a millisecond or two
  * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
  * @since           0.1.0
  * @example         cfoil_matrix_json(context, "EUR", buffer, sizeof buffer, &needed);
@@ -894,7 +894,7 @@ CFOIL_API int32_t cfoil_matrix_json(cfoil_context *context, const char *currency
  * @param result    struct_size set; the rest is written
  * @ownership       the caller owns `result`
  * @thread          any
- * @blocks          never
+ * @blocks          never; the first call for a currency reads its pack from memory, a millisecond or two
  * @return          CFOIL_OK (also when the serial number is not well formed: see `result`), CFOIL_E_ARGUMENT_*,
  *                  CFOIL_E_MISSING_PACK, CFOIL_E_MEMORY
  * @since           0.1.0
@@ -1119,7 +1119,8 @@ CFOIL_API int32_t cfoil_event_json(const cfoil_event *event, char *buffer, size_
  * @ownership      the caller owns the case; end it with cfoil_case_close()
  * @thread         any; one case is one thread's at a time
  * @blocks         with a ledger: for a read of the lane's newest entries (milliseconds) and for saving the case, which waits
- *                 for no disk and for another process at most 250 ms; else never
+ *                 for no disk and for another process at most 250 ms; else never. The first case of a currency, place or
+ *                 language reads its pack from memory: a few milliseconds
  * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE, _JURISDICTION or _LANGUAGE,
  *                 CFOIL_E_STATE_STALE, CFOIL_E_MEMORY, CFOIL_E_SYSTEM_OS
  * @since          0.1.0

@@ -66,6 +66,26 @@ int32_t case_record_tell(struct open_case *open, const char *lane, cfoil_error_i
     return result == CFOIL_E_MEMORY ? result : CFOIL_OK;
 }
 
+static int32_t case_begin(cfoil_context *context, const cfoil_case_options *options, const char *case_id,
+                          struct open_case *open, cfoil_error_info *error)
+{
+    struct pack_set *packs;
+    struct pack_wanted wanted = {
+        .currency = options->currency,
+        .jurisdiction = options->jurisdiction != NULL ? options->jurisdiction : "",
+        .language = options->language != NULL ? options->language : "",
+    };
+    int32_t result = context_packs_provide(context, &wanted, &packs, error);
+    if (result != CFOIL_OK)
+        return result;
+    cfoil_case_options today = *options;
+    if (today.today_utc_ms == 0)
+        today.today_utc_ms = os_time_utc_ms();
+    result = guidance_open(&context->memory, packs, &today, case_id, &open->guidance, error);
+    pack_set_release(packs);
+    return result;
+}
+
 static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *options, struct open_case **made,
                               cfoil_error_info *error)
 {
@@ -77,14 +97,8 @@ static int32_t open_case_make(cfoil_context *context, const cfoil_case_options *
     if (open == NULL)
         return CFOIL_E_MEMORY;
     result = ledger_of_case(options, &open->ledger);
-    if (result == CFOIL_OK) {
-        struct pack_set *packs = context_packs_retain(context);
-        cfoil_case_options today = *options;
-        if (today.today_utc_ms == 0)
-            today.today_utc_ms = os_time_utc_ms();
-        result = guidance_open(&context->memory, packs, &today, case_id, &open->guidance, error);
-        pack_set_release(packs);
-    }
+    if (result == CFOIL_OK)
+        result = case_begin(context, options, case_id, open, error);
     if (result == CFOIL_OK)
         result = case_record_tell(open, options->lane, error);
     if (result != CFOIL_OK) {

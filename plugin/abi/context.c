@@ -73,7 +73,7 @@ static int32_t context_fill(cfoil_context *context)
     for (uint32_t i = 0; i < count; i++)
         context->adapters[i] = (struct known_adapter){builtin_adapters[i], ADAPTER_BUILT_IN};
     context->adapter_count = count;
-    return pack_set_create(&context->memory, &context->packs, NULL);
+    return pack_set_create_empty(&context->memory, &context->packs, NULL);
 }
 
 int32_t cfoil_context_open(const cfoil_context_options *options, cfoil_context **context)
@@ -244,14 +244,31 @@ struct pack_set *context_packs_retain(cfoil_context *context)
     return packs;
 }
 
-bool context_packs_replace(cfoil_context *context, const struct pack_set *expected, struct pack_set *packs)
+bool context_packs_replace(cfoil_context *context, struct pack_set *expected, struct pack_set *packs)
 {
     os_mutex_lock(context->lock);
     bool same = context->packs == expected;
     if (same)
-        context->packs = packs;
+        context->packs = pack_set_retain(packs);
     os_mutex_unlock(context->lock);
+    if (same)
+        pack_set_release(expected); /* the context's own count */
     return same;
+}
+
+int32_t context_packs_provide(cfoil_context *context, const struct pack_wanted *wanted, struct pack_set **packs,
+                              cfoil_error_info *error)
+{
+    /* When another thread replaced the packs meanwhile, its packs must not be lost: look at those. */
+    for (;;) {
+        struct pack_set *before = context_packs_retain(context);
+        int32_t result = pack_set_provide(before, wanted, packs, error);
+        bool done = result != CFOIL_OK || *packs == before || context_packs_replace(context, before, *packs);
+        pack_set_release(before);
+        if (done)
+            return result;
+        pack_set_release(*packs);
+    }
 }
 
 void context_log(cfoil_context *context, int32_t level, const char *area, const char *key,

@@ -6,6 +6,7 @@
 
 #include "abi/handle.h"
 #include "lane/lane.h"
+#include "packs/pack.h"
 
 #include <stdbool.h>
 
@@ -28,9 +29,12 @@ bool context_shutting_down(cfoil_context *context);
 /* The packs as they are now; give them back with pack_set_release(). */
 struct pack_set *context_packs_retain(cfoil_context *context);
 
-/* Puts `packs` in the place of `expected`, unless another thread was faster. The context takes over the caller's
- * count of `packs`, the caller that of `expected`. */
-bool context_packs_replace(cfoil_context *context, const struct pack_set *expected, struct pack_set *packs);
+/* The same with the built-in packs that are wanted, read now if nobody wanted them before; on failure *packs is NULL. */
+int32_t context_packs_provide(cfoil_context *context, const struct pack_wanted *wanted, struct pack_set **packs,
+                              cfoil_error_info *error);
+
+/* Puts `packs` in the place of `expected`, unless another thread was faster. The caller keeps its counts of both. */
+bool context_packs_replace(cfoil_context *context, struct pack_set *expected, struct pack_set *packs);
 
 /* Tells the log about a failure that no call can return. */
 void context_log(cfoil_context *context, int32_t level, const char *area, const char *key,

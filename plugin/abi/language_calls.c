@@ -39,6 +39,15 @@ static int32_t language_check(const struct pack_set *packs, const char *language
     return CFOIL_OK;
 }
 
+/* On failure *packs may be there all the same. */
+static int32_t language_provide(cfoil_context *context, const char *language, struct pack_set **packs,
+                                cfoil_error_info *error)
+{
+    struct pack_wanted wanted = {.language = language != NULL ? language : ""};
+    int32_t result = context_packs_provide(context, &wanted, packs, error);
+    return result == CFOIL_OK ? language_check(*packs, language, error) : result;
+}
+
 /* Writes what snprintf() would, by the rule of text_export(). */
 static int32_t message_export(struct pack_phrase phrase, const cfoil_argument *arguments, size_t count, char *buffer,
                               size_t capacity, size_t *needed)
@@ -76,10 +85,10 @@ int32_t cfoil_message(cfoil_context *context, const char *language, const char *
     if (!text_acceptable(key, 1, 64))
         return handle_leave(entered, key == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT, NULL);
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    struct pack_set *packs = context_packs_retain(context);
+    struct pack_set *packs = NULL;
     result = arguments_check(arguments, argument_count);
     if (result == CFOIL_OK)
-        result = language_check(packs, language, &error);
+        result = language_provide(context, language, &packs, &error);
     if (result == CFOIL_OK) {
         cfoil_argument joined[ARGUMENTS_MAX + 1];
         size_t count = arguments_join(packs, language, arguments, argument_count, joined);
@@ -103,10 +112,12 @@ int32_t cfoil_language_check(cfoil_context *context, const char *language, uint3
     if (language == NULL || missing == NULL)
         return handle_leave(entered, CFOIL_E_ARGUMENT_NULL, NULL);
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    struct pack_set *packs = context_packs_retain(context);
+    struct pack_set *packs;
     char *lines = NULL;
     uint32_t count = 0;
-    result = language_check(packs, language, &error);
+    result = context_packs_provide(context, NULL, &packs, &error); /* every text is compared */
+    if (result == CFOIL_OK)
+        result = language_check(packs, language, &error);
     if (result == CFOIL_OK)
         result = pack_language_check(packs, &context->memory, language, &lines, &count);
     if (result == CFOIL_OK)

@@ -30,10 +30,7 @@ int32_t cfoil_pack_directory_add(cfoil_context *context, const char *directory)
         struct pack_set *packs = NULL;
         result = pack_set_extend(before, directory, &packs, &error);
         replaced = result == CFOIL_OK && context_packs_replace(context, before, packs);
-        if (replaced)
-            pack_set_release(before); /* the context's own count */
-        else
-            pack_set_release(packs);
+        pack_set_release(packs);
         pack_set_release(before);
     }
     return handle_leave(entered, result, &error);
@@ -83,7 +80,11 @@ int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, size_t capaci
     int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
     if (result != CFOIL_OK)
         return result;
-    struct pack_set *packs = context_packs_retain(context);
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    struct pack_set *packs;
+    result = context_packs_provide(context, NULL, &packs, &error);
+    if (result != CFOIL_OK)
+        return handle_leave(entered, result, &error);
     cJSON *catalogue = cJSON_CreateObject();
     bool good = json_text_add(catalogue, "schema", "counterfoil.catalogue/1") &&
                 json_text_add(catalogue, "version", cfoil_version()) && pack_set_describe(packs, catalogue) &&
@@ -92,6 +93,20 @@ int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, size_t capaci
     cJSON_Delete(catalogue);
     pack_set_release(packs);
     return handle_leave(entered, result, NULL);
+}
+
+/* Packs with the currency in them; on failure there is nothing to give back. */
+static int32_t currency_provide(cfoil_context *context, const char *code, struct pack_set **packs,
+                                const struct pack_currency **currency, cfoil_error_info *error)
+{
+    int32_t result = context_packs_provide(context, &(struct pack_wanted){.currency = code}, packs, error);
+    if (result != CFOIL_OK)
+        return result;
+    *currency = pack_currency_find(*packs, code);
+    if (*currency != NULL)
+        return CFOIL_OK;
+    pack_set_release(*packs);
+    return error_set(error, CFOIL_E_MISSING_PACK, 0, "packs", "No pack is loaded for the currency %s.", code);
 }
 
 int32_t cfoil_matrix_json(cfoil_context *context, const char *currency, char *buffer, size_t capacity, size_t *needed)
@@ -103,19 +118,16 @@ int32_t cfoil_matrix_json(cfoil_context *context, const char *currency, char *bu
     if (!text_acceptable(currency, 3, 3))
         return handle_leave(entered, currency == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT, NULL);
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    struct pack_set *packs = context_packs_retain(context);
-    const struct pack_currency *pack = pack_currency_find(packs, currency);
-    cJSON *matrix = NULL;
-    if (pack == NULL) {
-        result = error_set(&error, CFOIL_E_MISSING_PACK, 0, "packs", "No pack is loaded for the currency %s.",
-                           currency);
-    } else {
-        matrix = pack_matrix(pack_evidence_find(packs), pack);
-        result = matrix != NULL ? json_export(matrix, buffer, capacity, needed) : CFOIL_E_MEMORY;
-    }
+    struct pack_set *packs;
+    const struct pack_currency *pack;
+    result = currency_provide(context, currency, &packs, &pack, &error);
+    if (result != CFOIL_OK)
+        return handle_leave(entered, result, &error);
+    cJSON *matrix = pack_matrix(pack_evidence_find(packs), pack);
+    result = matrix != NULL ? json_export(matrix, buffer, capacity, needed) : CFOIL_E_MEMORY;
     cJSON_Delete(matrix);
     pack_set_release(packs);
-    return handle_leave(entered, result, &error);
+    return handle_leave(entered, result, NULL);
 }
 
 static int32_t serial_arguments_check(const char *currency, const char *serial, const cfoil_serial *result)
@@ -137,15 +149,14 @@ int32_t cfoil_serial_check(cfoil_context *context, const char *currency, const c
     if (code != CFOIL_OK)
         return handle_leave(entered, code, NULL);
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    struct pack_set *packs = context_packs_retain(context);
-    const struct pack_currency *pack = pack_currency_find(packs, currency);
-    if (pack == NULL) {
-        code = error_set(&error, CFOIL_E_MISSING_PACK, 0, "packs", "No pack is loaded for the currency %s.", currency);
-    } else {
-        cfoil_serial filled = CFOIL_SERIAL_INIT;
-        serial_check(pack, serial, &filled);
-        struct_write(result, &filled, sizeof filled);
-    }
+    struct pack_set *packs;
+    const struct pack_currency *pack;
+    code = currency_provide(context, currency, &packs, &pack, &error);
+    if (code != CFOIL_OK)
+        return handle_leave(entered, code, &error);
+    cfoil_serial filled = CFOIL_SERIAL_INIT;
+    serial_check(pack, serial, &filled);
+    struct_write(result, &filled, sizeof filled);
     pack_set_release(packs);
-    return handle_leave(entered, code, &error);
+    return handle_leave(entered, CFOIL_OK, NULL);
 }

@@ -70,9 +70,13 @@ static int32_t state_parse(char *text, cJSON **state, cfoil_error_info *error)
 
 static int32_t case_restore(cfoil_context *context, const cJSON *state, struct open_case *open, cfoil_error_info *error)
 {
-    struct pack_set *packs = context_packs_retain(context);
-    int32_t result = guidance_restore(&context->memory, packs, state, (int64_t)(os_monotonic_us() / 1000),
-                                      &open->guidance, error);
+    struct pack_set *packs;
+    struct pack_wanted wanted = guidance_state_wanted(state);
+    int32_t result = context_packs_provide(context, &wanted, &packs, error);
+    if (result != CFOIL_OK)
+        return result;
+    result = guidance_restore(&context->memory, packs, state, (int64_t)(os_monotonic_us() / 1000), &open->guidance,
+                              error);
     pack_set_release(packs);
     return result;
 }

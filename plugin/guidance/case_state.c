@@ -285,6 +285,15 @@ static int32_t told_restore(struct guidance *guidance, const cJSON *state, int64
     return result;
 }
 
+struct pack_wanted guidance_state_wanted(const cJSON *state)
+{
+    return (struct pack_wanted){
+        .currency = text_in(state, "currency"),
+        .jurisdiction = text_in(state, "jurisdiction"),
+        .language = text_in(state, "language"),
+    };
+}
+
 int32_t guidance_restore(const struct memory *memory, struct pack_set *packs, const cJSON *state, int64_t monotonic_ms,
                          struct guidance **guidance, cfoil_error_info *error)
 {

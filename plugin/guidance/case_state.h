@@ -9,6 +9,9 @@
 /* What the case was opened with and all it was told since (schema "counterfoil.open_case/1"). NULL = no memory. */
 cJSON *guidance_state(const struct guidance *guidance);
 
+/* The packs that the text needs. */
+struct pack_wanted guidance_state_wanted(const cJSON *state);
+
 /* Opens the case again: everything goes through the same checks as at first, since the text comes from a file. The
  * packs may be newer ones; a check that they have no more is CFOIL_E_MISSING_CHECK. `monotonic_ms` is the time now: what
  * lies between does not count as the cashier's time. CFOIL_E_DATA_SCHEMA: not such a text. */

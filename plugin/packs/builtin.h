@@ -1,5 +1,6 @@
 /*
- * The packs that are compiled in: the bytes of each *.json file of this folder.
+ * The packs that are compiled in: the bytes of each *.json file of this folder, and what tells one from another without
+ * reading them.
  */
 #ifndef PACKS_BUILTIN_H
 #define PACKS_BUILTIN_H
@@ -8,7 +9,10 @@
 
 struct builtin_pack {
     const char *name; /* file name */
-    const char *text; /* ends with a zero byte that `length` does not count */
+    const char *schema;
+    const char *id;
+    const char *language; /* of messages, else "" */
+    const char *text;     /* ends with a zero byte that `length` does not count */
     size_t length;
 };
 

@@ -128,8 +128,23 @@ struct pack_jurisdiction {
 
 struct pack_set;
 
-/* Parses the built-in packs. */
+/* A set with all built-in packs. */
 int32_t pack_set_create(const struct memory *memory, struct pack_set **set, cfoil_error_info *error);
+
+/* A set without packs: they are read when somebody wants them, because reading all of them takes tens of milliseconds. */
+int32_t pack_set_create_empty(const struct memory *memory, struct pack_set **set, cfoil_error_info *error);
+
+/* What somebody is going to look up. */
+struct pack_wanted {
+    const char *currency;     /* and the evidence; NULL = none */
+    const char *jurisdiction; /* "" = the common ground, NULL = none */
+    const char *language;     /* and English; "" = English alone, NULL = none */
+};
+
+/* `from`, counted once more, when no built-in pack that is wanted lacks; else a new set that has them too. A pack that was added
+ * stays in the place of the built-in one with its id. wanted NULL = all. */
+int32_t pack_set_provide(struct pack_set *from, const struct pack_wanted *wanted, struct pack_set **set,
+                         cfoil_error_info *error);
 
 /* A new set with every *.json of the directory added or replacing; `from` stays as it is. */
 int32_t pack_set_extend(const struct pack_set *from, const char *directory, struct pack_set **set,
@@ -155,6 +170,9 @@ struct pack_phrase {
     const char *pattern;
     const char *language;
 };
+
+/* Does a pack in `language` serve who wants `wanted`: the same, or what stands before one of its '-'? */
+bool pack_language_serves(const char *language, const char *wanted);
 
 /* Are there texts in the language, or in the one before its last '-'? NULL, "" and "en" always. */
 bool pack_language_known(const struct pack_set *set, const char *language);

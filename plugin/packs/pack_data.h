@@ -100,6 +100,7 @@ struct pack {
 };
 
 const char *pack_kind_name(enum pack_kind kind);
+enum pack_kind pack_kind_of(const char *schema); /* 0 = not known */
 
 /* Is the text of a file of at most PACK_SIZE_MAX bytes strict JSON? */
 int32_t pack_text_scan(const char *file, const char *text, size_t length, cfoil_error_info *error);

@@ -12,9 +12,8 @@ static char lower(char letter)
 }
 
 /* Are the first `length` characters of `wanted` this language? Case does not matter (RFC 5646 section 2.1.1). */
-static bool language_is(const struct pack_messages *messages, const char *wanted, size_t length)
+static bool language_is(const char *language, const char *wanted, size_t length)
 {
-    const char *language = messages->language;
     for (size_t i = 0; i < length; i++) {
         if (lower(language[i]) != lower(wanted[i]))
             return false;
@@ -28,6 +27,14 @@ static size_t language_shorten(const char *language, size_t length)
     while (length > 0 && language[length - 1] != '-')
         length--;
     return length > 0 ? length - 1 : 0;
+}
+
+bool pack_language_serves(const char *language, const char *wanted)
+{
+    size_t length = strlen(wanted);
+    while (length > 0 && !language_is(language, wanted, length))
+        length = language_shorten(wanted, length);
+    return length > 0;
 }
 
 static const char *message_in(const struct pack_messages *messages, const char *key)
@@ -58,7 +65,7 @@ static struct pack_phrase phrase_find(const struct pack_set *set, const char *la
 {
     for (uint32_t i = pack_set_count(set); i > 0; i--) {
         const struct pack *pack = pack_set_at(set, i - 1);
-        if (pack->kind != PACK_MESSAGES || !language_is(&pack->as.messages, language, length))
+        if (pack->kind != PACK_MESSAGES || !language_is(pack->as.messages.language, language, length))
             continue;
         const char *pattern = find(&pack->as.messages, what);
         if (pattern != NULL)
@@ -136,7 +143,7 @@ const char *pack_language_review(const struct pack_set *set, const char *languag
     const char *review = NULL;
     for (uint32_t i = 0; i < pack_set_count(set); i++) {
         const struct pack *pack = pack_set_at(set, i);
-        if (pack->kind != PACK_MESSAGES || !language_is(&pack->as.messages, own.language, strlen(own.language)))
+        if (pack->kind != PACK_MESSAGES || !language_is(pack->as.messages.language, own.language, strlen(own.language)))
             continue;
         if (review == NULL || strcmp(pack->as.messages.native_review, review) < 0)
             review = pack->as.messages.native_review;

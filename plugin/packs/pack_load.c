@@ -21,6 +21,15 @@ const char *pack_kind_name(enum pack_kind kind)
     return kinds[kind].name;
 }
 
+enum pack_kind pack_kind_of(const char *schema)
+{
+    for (int kind = PACK_CURRENCY; kind <= PACK_EVIDENCE; kind++) {
+        if (strcmp(schema, kinds[kind].schema) == 0)
+            return (enum pack_kind)kind;
+    }
+    return 0;
+}
+
 void pack_retain(struct pack *pack)
 {
     atomic_fetch_add_explicit(&pack->count, 1, memory_order_relaxed);
@@ -43,10 +52,8 @@ static int32_t schema_read(struct reader *reader, struct pack *pack)
     const cJSON *schema = member(pack->tree, "schema");
     if (schema == NULL)
         return reader_fault(reader, "the key 'schema' is missing");
-    for (int kind = PACK_CURRENCY; cJSON_IsString(schema) && kind <= PACK_EVIDENCE; kind++) {
-        if (strcmp(schema->valuestring, kinds[kind].schema) == 0)
-            pack->kind = (enum pack_kind)kind;
-    }
+    if (cJSON_IsString(schema))
+        pack->kind = pack_kind_of(schema->valuestring);
     if (pack->kind != 0)
         return CFOIL_OK;
     return reader_fault_at(reader, "schema",

@@ -1,5 +1,5 @@
 /*
- * Sets of packs: made from the built-in ones, extended by a directory, shared by counting.
+ * Sets of packs: the built-in ones as far as they were wanted, extended by directories, shared by counting.
  */
 #include "model/error.h"
 #include "packs/builtin.h"
@@ -58,25 +58,112 @@ static void set_put(struct pack_set *set, struct pack *pack)
     set->packs[set->pack_count++] = pack;
 }
 
+static void set_put_all(struct pack_set *set, const struct pack_set *from)
+{
+    for (uint32_t i = 0; i < from->pack_count; i++) {
+        pack_retain(from->packs[i]);
+        set_put(set, from->packs[i]);
+    }
+}
+
+int32_t pack_set_create_empty(const struct memory *memory, struct pack_set **set, cfoil_error_info *error)
+{
+    *set = set_make(memory, 0);
+    return *set != NULL ? CFOIL_OK : error_memory_set(error, "packs");
+}
+
 int32_t pack_set_create(const struct memory *memory, struct pack_set **set, cfoil_error_info *error)
 {
+    struct pack_set *empty;
+    int32_t result = pack_set_create_empty(memory, &empty, error);
     *set = NULL;
-    struct pack_set *made = set_make(memory, builtin_pack_count);
-    if (made == NULL)
-        return error_memory_set(error, "packs");
+    if (result == CFOIL_OK)
+        result = pack_set_provide(empty, NULL, set, error);
+    pack_set_release(empty);
+    return result;
+}
+
+/* ---- Built-in packs when they are wanted ---- */
+
+static struct pack *set_find(const struct pack_set *set, enum pack_kind kind, const char *id)
+{
+    for (uint32_t i = 0; i < set->pack_count; i++) {
+        if (set->packs[i]->kind == kind && strcmp(set->packs[i]->id, id) == 0)
+            return set->packs[i];
+    }
+    return NULL;
+}
+
+static bool builtin_wanted(const struct builtin_pack *builtin, const struct pack_wanted *wanted)
+{
+    if (wanted == NULL)
+        return true;
+    switch (pack_kind_of(builtin->schema)) {
+    case PACK_CURRENCY:
+        return wanted->currency != NULL && strcmp(builtin->id, wanted->currency) == 0;
+    case PACK_EVIDENCE:
+        return wanted->currency != NULL;
+    case PACK_JURISDICTION:
+        return wanted->jurisdiction != NULL &&
+               strcmp(builtin->id, wanted->jurisdiction[0] != '\0' ? wanted->jurisdiction : COMMON_GROUND) == 0;
+    case PACK_MESSAGES:
+        return wanted->language != NULL &&
+               (pack_language_serves(builtin->language, wanted->language) || strcmp(builtin->language, "en") == 0);
+    }
+    return false;
+}
+
+static bool builtin_lacks(const struct pack_set *set, const struct builtin_pack *builtin,
+                          const struct pack_wanted *wanted)
+{
+    return builtin_wanted(builtin, wanted) && set_find(set, pack_kind_of(builtin->schema), builtin->id) == NULL;
+}
+
+/* In their own order, which is that of their names: what is listed must not depend on what was wanted first. */
+static int32_t builtins_put(struct pack_set *set, const struct pack_set *from, const struct pack_wanted *wanted,
+                            cfoil_error_info *error)
+{
     for (size_t i = 0; i < builtin_pack_count; i++) {
         const struct builtin_pack *builtin = &builtin_packs[i];
-        struct pack *pack;
-        int32_t result = pack_parse(memory, builtin->name, builtin->text, builtin->length, &pack, error);
-        if (result != CFOIL_OK) {
-            pack_set_release(made);
+        struct pack *pack = set_find(from, pack_kind_of(builtin->schema), builtin->id);
+        int32_t result = CFOIL_OK;
+        if (pack != NULL)
+            pack_retain(pack);
+        else if (builtin_wanted(builtin, wanted))
+            result = pack_parse(&set->memory, builtin->name, builtin->text, builtin->length, &pack, error);
+        if (result != CFOIL_OK)
             return result;
-        }
-        set_put(made, pack);
+        if (pack != NULL)
+            set_put(set, pack);
     }
+    return CFOIL_OK;
+}
+
+int32_t pack_set_provide(struct pack_set *from, const struct pack_wanted *wanted, struct pack_set **set,
+                         cfoil_error_info *error)
+{
+    *set = NULL;
+    uint32_t lacking = 0;
+    for (size_t i = 0; i < builtin_pack_count; i++)
+        lacking += builtin_lacks(from, &builtin_packs[i], wanted);
+    if (lacking == 0) {
+        *set = pack_set_retain(from);
+        return CFOIL_OK;
+    }
+    struct pack_set *made = set_make(&from->memory, (size_t)from->pack_count + lacking);
+    if (made == NULL)
+        return error_memory_set(error, "packs");
+    int32_t result = builtins_put(made, from, wanted, error);
+    if (result != CFOIL_OK) {
+        pack_set_release(made);
+        return result;
+    }
+    set_put_all(made, from);
     *set = made;
     return CFOIL_OK;
 }
+
+/* ---- Files ---- */
 
 static int32_t file_parse(const struct memory *memory, const char *path, struct pack **pack, cfoil_error_info *error)
 {
@@ -114,10 +201,7 @@ int32_t pack_set_extend(const struct pack_set *from, const char *directory, stru
     if (made == NULL) {
         result = error_memory_set(error, "packs");
     } else {
-        for (uint32_t i = 0; i < from->pack_count; i++) {
-            pack_retain(from->packs[i]);
-            set_put(made, from->packs[i]);
-        }
+        set_put_all(made, from);
         result = files_add(made, &files, error);
     }
     pack_directory_release(&from->memory, &files);
@@ -166,15 +250,6 @@ int32_t pack_file_check(const struct memory *memory, const char *path, char *sum
 }
 
 /* ---- Looking up ---- */
-
-static const struct pack *set_find(const struct pack_set *set, enum pack_kind kind, const char *id)
-{
-    for (uint32_t i = 0; i < set->pack_count; i++) {
-        if (set->packs[i]->kind == kind && strcmp(set->packs[i]->id, id) == 0)
-            return set->packs[i];
-    }
-    return NULL;
-}
 
 const struct pack_currency *pack_currency_find(const struct pack_set *set, const char *currency)
 {

@@ -4,6 +4,7 @@
 #include "test.h"
 
 #include <counterfoil/counterfoil.h>
+#include <pthread.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -154,6 +155,63 @@ static void a_case_speaks_its_language(void **state)
     cfoil_case_close(doubt);
 }
 
+/* ---- Packs that are read when somebody wants them, by several threads at once ---- */
+
+struct wanting {
+    pthread_t thread;
+    pthread_barrier_t *together;
+    cfoil_context *shared;
+    const char *currency, *jurisdiction, *language;
+    bool good;
+};
+
+static void *want_in_thread(void *user)
+{
+    struct wanting *wanting = user;
+    cfoil_case_options options = CFOIL_CASE_OPTIONS_INIT;
+    options.currency = wanting->currency;
+    options.value_minor = 10000;
+    options.jurisdiction = wanting->jurisdiction;
+    options.language = wanting->language;
+    cfoil_case *doubt = NULL;
+    cfoil_step step = CFOIL_STEP_INIT;
+    cfoil_serial serial = CFOIL_SERIAL_INIT;
+    char text[500];
+    pthread_barrier_wait(wanting->together);
+    wanting->good = cfoil_message(wanting->shared, wanting->language, "caution", NULL, 0, text, sizeof text, NULL) ==
+                        CFOIL_OK &&
+                    cfoil_serial_check(wanting->shared, wanting->currency, "AA123456", &serial) == CFOIL_OK &&
+                    cfoil_case_open(wanting->shared, &options, &doubt) == CFOIL_OK &&
+                    cfoil_case_step(doubt, &step) == CFOIL_OK;
+    cfoil_case_close(doubt);
+    return NULL;
+}
+
+static void threads_at_once_get_what_they_want(void **state)
+{
+    (void)state;
+    static const char *const wants[][3] = {{"EUR", "DE", "de"}, {"EUR", "IT", "it"},   {"INR", "IN", "hi"},
+                                           {"USD", "US", "es"}, {"USD", "common", ""}, {"EUR", "LU", "fr"}};
+    enum { WANTS = sizeof wants / sizeof wants[0] };
+    for (int round = 0; round < 10; round++) {
+        struct wanting wanting[WANTS];
+        pthread_barrier_t together;
+        cfoil_context *shared;
+        assert_int_equal(cfoil_context_open(NULL, &shared), CFOIL_OK);
+        assert_int_equal(pthread_barrier_init(&together, NULL, WANTS), 0);
+        for (int i = 0; i < WANTS; i++) {
+            wanting[i] = (struct wanting){0, &together, shared, wants[i][0], wants[i][1], wants[i][2], false};
+            assert_int_equal(pthread_create(&wanting[i].thread, NULL, want_in_thread, &wanting[i]), 0);
+        }
+        for (int i = 0; i < WANTS; i++) {
+            assert_int_equal(pthread_join(wanting[i].thread, NULL), 0);
+            assert_true(wanting[i].good);
+        }
+        pthread_barrier_destroy(&together);
+        cfoil_context_close(shared);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -162,6 +220,7 @@ int main(void)
         cmocka_unit_test(wrong_calls_are_told),
         cmocka_unit_test(what_a_language_lacks_is_told),
         cmocka_unit_test(a_case_speaks_its_language),
+        cmocka_unit_test(threads_at_once_get_what_they_want),
     };
     return cmocka_run_group_tests(tests, context_make, context_end);
 }

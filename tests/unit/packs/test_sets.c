@@ -1,6 +1,7 @@
 /*
  * Sets of packs: made, extended by a directory, shared, and never half done when memory runs out.
  */
+#include "failing.h"
 #include "model/memory.h"
 #include "pack_texts.h"
 #include "packs/builtin.h"
@@ -285,57 +286,10 @@ static void an_unreadable_file_is_told(void **state)
 
 /* ---- Memory that runs out ---- */
 
-/* Counts down over our allocator and cJSON's together; both are freed by the same C heap. */
-static long allowed;
-static long live;
-
-static void *failing_allocate(size_t size)
-{
-    if (allowed == 0)
-        return NULL;
-    allowed--;
-    void *block = malloc(size);
-    live += block != NULL;
-    return block;
-}
-
-static void failing_free(void *block)
-{
-    live -= block != NULL;
-    free(block);
-}
-
-static void *memory_failing_allocate(void *user, size_t size)
-{
-    (void)user;
-    return failing_allocate(size);
-}
-
-static void memory_failing_release(void *user, void *block)
-{
-    (void)user;
-    failing_free(block);
-}
-
-static const struct memory failing = {NULL, memory_failing_allocate, memory_failing_release};
-
-static void failing_begin(long count)
-{
-    static cJSON_Hooks hooks = {failing_allocate, failing_free};
-    cJSON_InitHooks(&hooks);
-    allowed = count;
-}
-
-static void failing_end(void)
-{
-    cJSON_InitHooks(NULL);
-}
-
 static void a_set_is_made_whole_or_not_at_all(void **state)
 {
     (void)state;
     int32_t result = CFOIL_E_MEMORY;
-    live = 0;
     long step = 1;
     /* Every count up to 600 (the whole of the small packs and the head of the euro pack), then wider steps. */
     for (long count = 0; result != CFOIL_OK; count += step) {
@@ -350,7 +304,7 @@ static void a_set_is_made_whole_or_not_at_all(void **state)
         }
         pack_set_release(set);
         failing_end();
-        assert_int_equal(live, 0);
+        assert_int_equal(failing_live(), 0);
         step = count < 600 ? 1 : 37;
     }
 }
@@ -375,17 +329,17 @@ static void a_set_is_extended_whole_or_not_at_all(void **state)
     failing_begin(-1);
     assert_int_equal(pack_set_create(&failing, &set, NULL), CFOIL_OK);
     failing_end();
-    long before = live;
+    long before = failing_live();
     int32_t result = CFOIL_E_MEMORY;
     for (long count = 0; result != CFOIL_OK; count++) {
         result = extend_once(count, set);
         assert_true(result == CFOIL_OK || result == CFOIL_E_MEMORY);
-        assert_int_equal(live, before);
+        assert_int_equal(failing_live(), before);
     }
     failing_begin(-1);
     pack_set_release(set);
     failing_end();
-    assert_int_equal(live, 0);
+    assert_int_equal(failing_live(), 0);
     file_remove("a.json");
     file_remove("b.json");
     file_remove("c.json");
@@ -396,14 +350,13 @@ static void the_list_of_packs_is_written_or_memory_is_told(void **state)
     (void)state;
     struct pack_set *set = set_create();
     bool good = false;
-    live = 0;
     for (long count = 1; !good; count++) {
         failing_begin(count);
         cJSON *object = cJSON_CreateObject();
         good = pack_set_describe(set, object);
         cJSON_Delete(object);
         failing_end();
-        assert_int_equal(live, 0);
+        assert_int_equal(failing_live(), 0);
     }
     pack_set_release(set);
 }
@@ -418,12 +371,11 @@ static void a_spoilt_pack_leaks_nothing(void **state)
     };
     for (size_t i = 0; i < sizeof spoilt / sizeof spoilt[0]; i++) {
         char *text = text_spoil(good_currency, spoilt[i][0], spoilt[i][1]);
-        live = 0;
         failing_begin(-1);
         struct pack *pack;
         assert_int_equal(pack_parse(&failing, "x", text, strlen(text), &pack, NULL), CFOIL_E_DATA_SCHEMA);
         failing_end();
-        assert_int_equal(live, 0);
+        assert_int_equal(failing_live(), 0);
         free(text);
     }
 }
