@@ -4,62 +4,12 @@
  */
 #include "guidance/picture.h"
 
-#include <stdarg.h>
-#include <stdio.h>
+#include "model/drawing.h"
+
 #include <string.h>
 
 #define MARGIN_MM 8
 #define STRIP_MM  22 /* below the note: the side in words, and what to do as a sign */
-
-/* ---- A text that is counted when it does not fit ---- */
-
-struct drawing {
-    char *buffer;
-    size_t capacity;
-    size_t length;
-};
-
-static void text_put(struct drawing *drawing, const char *text)
-{
-    size_t length = strlen(text);
-    if (drawing->length < drawing->capacity) {
-        size_t room = drawing->capacity - drawing->length - 1;
-        size_t kept = length < room ? length : room;
-        memcpy(drawing->buffer + drawing->length, text, kept);
-        drawing->buffer[drawing->length + kept] = '\0';
-    }
-    drawing->length += length;
-}
-
-#if defined(__GNUC__)
-__attribute__((format(printf, 2, 3)))
-#endif
-static void
-draw(struct drawing *drawing, const char *format, ...)
-{
-    char text[256]; /* shapes only: the longest has six numbers */
-    va_list arguments;
-    va_start(arguments, format);
-    (void)vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
-    text_put(drawing, text);
-}
-
-/* Character data (XML 1.0, 2.4). */
-static void escaped_put(struct drawing *drawing, const char *text)
-{
-    for (; *text != '\0'; text++) {
-        const char one[] = {*text, '\0'};
-        if (*text == '&')
-            text_put(drawing, "&amp;");
-        else if (*text == '<')
-            text_put(drawing, "&lt;");
-        else if (*text == '>')
-            text_put(drawing, "&gt;");
-        else
-            text_put(drawing, one);
-    }
-}
 
 /* ---- The place in words ---- */
 
@@ -124,11 +74,12 @@ static void sign_draw(struct drawing *drawing, const char *how, uint32_t x_mm, u
     for (size_t i = 0; i < sizeof signs / sizeof signs[0]; i++) {
         if (strcmp(signs[i].how, how) != 0)
             continue;
-        draw(drawing, "<g transform=\"translate(%u %u)\" fill=\"none\" stroke=\"#1a1a1a\" stroke-width=\"1.3\" ",
-             (unsigned)x_mm, (unsigned)y_mm);
-        text_put(drawing, "stroke-linecap=\"round\" stroke-linejoin=\"round\">");
-        text_put(drawing, signs[i].shapes);
-        text_put(drawing, "</g>");
+        drawing_format(drawing,
+                       "<g transform=\"translate(%u %u)\" fill=\"none\" stroke=\"#1a1a1a\" stroke-width=\"1.3\" ",
+                       (unsigned)x_mm, (unsigned)y_mm);
+        drawing_put(drawing, "stroke-linecap=\"round\" stroke-linejoin=\"round\">");
+        drawing_put(drawing, signs[i].shapes);
+        drawing_put(drawing, "</g>");
     }
 }
 
@@ -136,13 +87,13 @@ static void sign_draw(struct drawing *drawing, const char *how, uint32_t x_mm, u
 
 static void heading_draw(struct drawing *drawing, const struct pack_note *note, const struct picture_words *words)
 {
-    draw(drawing, "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %u %u\" role=\"img\">",
-         (unsigned)(note->length_mm + 2 * MARGIN_MM), (unsigned)(note->height_mm + 2 * MARGIN_MM + STRIP_MM));
-    text_put(drawing, "<title>");
-    escaped_put(drawing, words->title);
-    text_put(drawing, "</title><desc>");
-    escaped_put(drawing, words->where);
-    text_put(drawing, "</desc><rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>");
+    drawing_format(drawing, "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %u %u\" role=\"img\">",
+                   (unsigned)(note->length_mm + 2 * MARGIN_MM), (unsigned)(note->height_mm + 2 * MARGIN_MM + STRIP_MM));
+    drawing_put(drawing, "<title>");
+    drawing_escape(drawing, words->title);
+    drawing_put(drawing, "</title><desc>");
+    drawing_escape(drawing, words->where);
+    drawing_put(drawing, "</desc><rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>");
 }
 
 /* Tenths of a millimetre from thousandths of a length. */
@@ -161,17 +112,18 @@ static void place_draw(struct drawing *drawing, const struct pack_note *note, co
     unsigned top = tenths(note->height_mm, box->top_permille) + 10 * MARGIN_MM;
     unsigned right = tenths(note->length_mm, box->right_permille) + 10 * MARGIN_MM;
     unsigned bottom = tenths(note->height_mm, box->bottom_permille) + 10 * MARGIN_MM;
-    draw(drawing,
-         "<rect x=\"" TENTHS_FORMAT "\" y=\"" TENTHS_FORMAT "\" width=\"" TENTHS_FORMAT "\" height=\"" TENTHS_FORMAT
-         "\" rx=\"1\" fill=\"#ffe08a\" stroke=\"#1a1a1a\" stroke-width=\"1.6\"/>",
-         TENTHS_OF(left), TENTHS_OF(top), TENTHS_OF(right - left), TENTHS_OF(bottom - top));
+    drawing_format(drawing,
+                   "<rect x=\"" TENTHS_FORMAT "\" y=\"" TENTHS_FORMAT "\" width=\"" TENTHS_FORMAT
+                   "\" height=\"" TENTHS_FORMAT
+                   "\" rx=\"1\" fill=\"#ffe08a\" stroke=\"#1a1a1a\" stroke-width=\"1.6\"/>",
+                   TENTHS_OF(left), TENTHS_OF(top), TENTHS_OF(right - left), TENTHS_OF(bottom - top));
     /* Two strokes from the edge that point at the place: it is found without seeing its colour. */
     unsigned across = (left + right) / 2;
     unsigned down = (top + bottom) / 2;
-    draw(drawing,
-         "<path d=\"M" TENTHS_FORMAT " 1v5m-2-2 2 2 2-2M1 " TENTHS_FORMAT "h5m-2-2 2 2-2 2\" fill=\"none\" "
-         "stroke=\"#1a1a1a\" stroke-width=\"1.2\"/>",
-         TENTHS_OF(across), TENTHS_OF(down));
+    drawing_format(drawing,
+                   "<path d=\"M" TENTHS_FORMAT " 1v5m-2-2 2 2 2-2M1 " TENTHS_FORMAT "h5m-2-2 2 2-2 2\" fill=\"none\" "
+                   "stroke=\"#1a1a1a\" stroke-width=\"1.2\"/>",
+                   TENTHS_OF(across), TENTHS_OF(down));
 }
 
 size_t picture_write(const struct pack_note *note, const struct pack_check *check, const struct picture_words *words,
@@ -181,16 +133,17 @@ size_t picture_write(const struct pack_note *note, const struct pack_check *chec
     struct picture_place place;
     picture_place_find(check, &place);
     heading_draw(&drawing, note, words);
-    draw(&drawing, "<rect x=\"%d\" y=\"%d\" width=\"%u\" height=\"%u\" rx=\"1\" fill=\"#eceff1\" stroke=\"#55606a\"/>",
-         MARGIN_MM, MARGIN_MM, (unsigned)note->length_mm, (unsigned)note->height_mm);
+    drawing_format(&drawing,
+                   "<rect x=\"%d\" y=\"%d\" width=\"%u\" height=\"%u\" rx=\"1\" fill=\"#eceff1\" stroke=\"#55606a\"/>",
+                   MARGIN_MM, MARGIN_MM, (unsigned)note->length_mm, (unsigned)note->height_mm);
     if (check->box.known)
         place_draw(&drawing, note, &check->box);
     uint32_t strip_mm = note->height_mm + 2 * MARGIN_MM + STRIP_MM / 2 - 3;
-    draw(&drawing, "<text x=\"%d\" y=\"%u\" font-family=\"sans-serif\" font-size=\"9\" fill=\"#1a1a1a\">", MARGIN_MM,
-         (unsigned)(strip_mm + 3));
-    escaped_put(&drawing, words->side);
-    text_put(&drawing, "</text>");
+    drawing_format(&drawing, "<text x=\"%d\" y=\"%u\" font-family=\"sans-serif\" font-size=\"9\" fill=\"#1a1a1a\">",
+                   MARGIN_MM, (unsigned)(strip_mm + 3));
+    drawing_escape(&drawing, words->side);
+    drawing_put(&drawing, "</text>");
     sign_draw(&drawing, place.how, note->length_mm + MARGIN_MM - 10, strip_mm);
-    text_put(&drawing, "</svg>\n");
+    drawing_put(&drawing, "</svg>\n");
     return drawing.length;
 }
