@@ -107,6 +107,24 @@ bool poisson_dispersion(const uint64_t *events, uint32_t count, struct dispersio
     return dispersion_fill(squares, mean, count, dispersion);
 }
 
+/* Welford's update again, and then once more around the mean: numbers that share their first eight digits keep the rest. */
+struct moments moments_of(const double *values, uint32_t count)
+{
+    struct moments moments = {0, 0, 0};
+    double squares = 0;
+    double products = 0;
+    for (uint32_t i = 0; i < count; i++)
+        moments.mean += (values[i] - moments.mean) / (i + 1);
+    for (uint32_t i = 0; i < count; i++) {
+        double off = values[i] - moments.mean;
+        squares += off * off;
+        products += i > 0 ? off * (values[i - 1] - moments.mean) : 0;
+    }
+    moments.deviation = count < 2 ? 0 : sqrt(squares / (count - 1));
+    moments.autocorrelation = squares > 0 ? products / squares : 0;
+    return moments;
+}
+
 /* NIST/SEMATECH e-Handbook 6.3.2.4; the bracket makes the limits exact from the first point on. */
 static struct limits ewma_limits_with(const struct ewma *ewma, double bracket)
 {

@@ -40,6 +40,13 @@ struct dispersion {
 bool binomial_dispersion(const uint64_t *events, uint32_t count, uint64_t trials, struct dispersion *dispersion);
 bool poisson_dispersion(const uint64_t *events, uint32_t count, struct dispersion *dispersion);
 
+/* Mean, standard deviation (n - 1) and autocorrelation at lag 1 of values in order. A deviation needs two values, a correlation
+ * different ones; what cannot be told is 0. */
+struct moments {
+    double mean, deviation, autocorrelation;
+};
+struct moments moments_of(const double *values, uint32_t count);
+
 /* Exponentially weighted moving average. 0 < weight <= 1; start with value = target, points = 0. A missing day: no call. */
 struct ewma {
     double target, sigma, weight, width; /* width: of the limits, in standard deviations of the average */

@@ -94,6 +94,66 @@ bool table_test(const struct table *table, struct table_test *test)
     return true;
 }
 
+bool yates_test(const struct group *one, const struct group *other, double *statistic, double *p)
+{
+    if (one->events > one->trials || other->events > other->trials)
+        return false;
+    double a = (double)one->events;
+    double b = (double)one->trials - a;
+    double c = (double)other->events;
+    double d = (double)other->trials - c;
+    double margins = (a + b) * (c + d) * (a + c) * (b + d);
+    double total = a + b + c + d;
+    if (!(margins > 0))
+        return false;
+    double off = fmax(fabs(a * d - b * c) - total / 2, 0);
+    *statistic = total * off * off / margins;
+    *p = chi_square_tail(*statistic, 1);
+    return true;
+}
+
+/* One layer into the sums: events of the first against what its margins let expect. */
+struct layer_sums {
+    double off, variance, agree, against;
+};
+
+static void layer_add(const struct layer *layer, struct layer_sums *sums)
+{
+    double a = (double)layer->one.events;
+    double c = (double)layer->other.events;
+    double first = (double)layer->one.trials;
+    double second = (double)layer->other.trials;
+    double total = first + second;
+    if (total < 2)
+        return;
+    double events = a + c;
+    sums->off += a - first * events / total;
+    sums->variance += first * second * events * (total - events) / (total * total * (total - 1));
+    sums->agree += a * (second - c) / total;
+    sums->against += (first - a) * c / total;
+}
+
+/* As R's mantelhaen.test does; the original is in the Journal of the National Cancer Institute 22 (1959) (from memory). */
+bool layer_test(const struct layer *layers, uint32_t count, struct layer_test *test)
+{
+    struct layer_sums sums = {0, 0, 0, 0};
+    for (uint32_t i = 0; i < count; i++) {
+        if (layers[i].one.events > layers[i].one.trials || layers[i].other.events > layers[i].other.trials)
+            return false;
+        layer_add(&layers[i], &sums);
+    }
+    if (!(sums.variance > 0))
+        return false;
+    double off = fabs(sums.off);
+    double less = fmax(off - 0.5, 0);
+    test->statistic = off * off / sums.variance;
+    test->corrected = less * less / sums.variance;
+    test->p = chi_square_tail(test->statistic, 1);
+    test->corrected_p = chi_square_tail(test->corrected, 1);
+    test->odds_ratio = sums.against > 0 ? sums.agree / sums.against : -1;
+    return true;
+}
+
 double table_residual(const struct table *table, uint32_t row, uint32_t column)
 {
     double total = table_total(table);

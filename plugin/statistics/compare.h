@@ -24,6 +24,9 @@ struct table_test {
 /* False when fewer than two rows or two columns have counts. */
 bool table_test(const struct table *table, struct table_test *test);
 
+/* Two shares against each other with Yates's correction: X^2 made smaller by what whole numbers add. False as above. */
+bool yates_test(const struct group *one, const struct group *other, double *statistic, double *p);
+
 /* The adjusted residual of a cell, like a standard normal value without a link; 0 where there is nothing to compare. */
 double table_residual(const struct table *table, uint32_t row, uint32_t column);
 
@@ -34,6 +37,32 @@ struct exact_test {
 };
 /* Fisher: events of one against the other; 1 when a margin is 0. False when a group has more events than trials. */
 bool fisher_test(const struct group *one, const struct group *other, struct exact_test *test);
+
+/* Fisher for larger tables: the probability of all tables with the same margins that are no likelier than this one. Every
+ * table is counted, none is drawn by chance. False beyond the limits below, with fewer than two rows or columns with counts,
+ * or when it would take more than EXACT_STEPS steps: then there is no exact answer, use table_test(). */
+#define EXACT_ROWS    8
+#define EXACT_COLUMNS 64
+#define EXACT_TOTAL   1000 /* of all counts */
+#define EXACT_STEPS   200000000u
+bool exact_table_test(const struct table *table, double *p);
+
+/* The probability of `events` or more in `trials` with probability p each (0 < p < 1), and of as few or fewer. For sub-groups with
+ * few events, where three standard deviations are no limit. */
+double binomial_upper_tail(uint64_t events, uint64_t trials, double p);
+double binomial_lower_tail(uint64_t events, uint64_t trials, double p);
+
+/* Two shares in several layers (places, denominations): does one differ from the other when like is compared with like?
+ * Mantel-Haenszel, without or with the correction for whole numbers. False when no layer can tell. */
+struct layer {
+    struct group one, other;
+};
+struct layer_test {
+    double statistic, p;
+    double corrected, corrected_p;
+    double odds_ratio; /* common to all layers; below 0 when it cannot be told */
+};
+bool layer_test(const struct layer *layers, uint32_t count, struct layer_test *test);
 
 /* Two Poisson counts seen over two amounts more than 0, through the binomial share of the first. False with no event. */
 bool poisson_test(uint64_t x1, double amount1, uint64_t x2, double amount2, struct exact_test *test);

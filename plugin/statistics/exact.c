@@ -3,6 +3,8 @@
  */
 #include "statistics/compare.h"
 
+#include "model/beta.h"
+
 #include <math.h>
 
 /* As likely as what was seen, but for rounding: a tolerance of 1e-7 (that R's fisher.test has the same is from memory). */
@@ -92,4 +94,19 @@ bool poisson_test(uint64_t x1, double amount1, uint64_t x2, double amount2, stru
     struct spread spread = {.high = events, .seen = (double)x1, .one = events, .odds = amount1 / amount2};
     spread_test(&spread, test);
     return true;
+}
+
+/* The beta form of both tails. */
+double binomial_upper_tail(uint64_t events, uint64_t trials, double p)
+{
+    if (events == 0 || events > trials)
+        return events == 0 ? 1 : 0;
+    return beta_cumulative(p, (double)events, (double)(trials - events) + 1);
+}
+
+double binomial_lower_tail(uint64_t events, uint64_t trials, double p)
+{
+    if (events >= trials)
+        return 1;
+    return beta_cumulative(1 - p, (double)(trials - events), (double)events + 1);
 }

@@ -4,6 +4,7 @@
 #include "statistics/charts.h"
 
 #include "statistics/bernoulli.h"
+#include "statistics/compare.h"
 
 #include "near.h"
 
@@ -80,24 +81,117 @@ static void share_chart_of_unequal_groups(void **state)
     assert_near(spread, 1.3781366314, 1e-10);
 }
 
-/* u-charts: "Introduction to Statistical Quality Control" (R data sets pcmanufact and dyedcloth; limits from memory, the
- * second rounds the mean to 1.42 first). c-chart: the same book, quoted by a public test suite; its 33.22 is rounded too. */
-static void count_charts(void **state)
+static double sum_of(const uint64_t *events, uint32_t count)
+{
+    double sum = 0;
+    for (uint32_t i = 0; i < count; i++)
+        sum += (double)events[i];
+    return sum;
+}
+
+/* u-charts: "Introduction to Statistical Quality Control" (R data sets pcmanufact and dyedcloth; limits from memory, and the
+ * second rounds the mean to 1.42 first: the full digits are recomputed). */
+static void unit_charts(void **state)
 {
     (void)state;
-    struct limits limits = count_limits(1.93, 5);
-    assert_near(limits.upper, 3.79, 5e-3);
-    assert_near(limits.lower, 0.07, 5e-3);
-    limits = count_limits(1.42, 10);
-    assert_near(limits.upper, 2.55, 5e-3);
-    assert_near(limits.lower, 0.29, 5e-3);
-    limits = count_limits(1.42, 8);
-    assert_near(limits.upper, 2.68, 5e-3);
-    assert_near(limits.lower, 0.16, 5e-3);
-    limits = count_limits(516.0 / 26, 1);
+    static const uint64_t faults[] = {10, 12, 8, 14, 10, 16, 11, 7, 10, 15, 9, 5, 7, 11, 12, 6, 8, 10, 7, 5};
+    double rate = sum_of(faults, COUNT(faults)) / (5.0 * COUNT(faults));
+    struct limits limits = count_limits(rate, 5);
+    assert_near(limits.centre, 1.93, 1e-12);
+    assert_near(limits.upper, 3.793866948, 5e-10);
+    assert_near(limits.lower, 0.066133052, 5e-10);
+    for (uint32_t i = 0; i < COUNT(faults); i++)
+        assert_false(limits_passed(&limits, (double)faults[i] / 5));
+    static const uint64_t cloth[] = {14, 12, 20, 11, 7, 10, 21, 16, 19, 23};
+    static const double areas[] = {10, 8, 13, 10, 9.5, 10, 12, 10.5, 12, 12.5};
+    double area = 0;
+    for (uint32_t i = 0; i < COUNT(areas); i++)
+        area += areas[i];
+    rate = sum_of(cloth, COUNT(cloth)) / area;
+    assert_near(rate, 1.42, 5e-3);
+    assert_near(count_limits(rate, 8).upper, 2.6886, 5e-5);
+    assert_near(count_limits(rate, 8).lower, 0.1579, 5e-5);
+    assert_near(count_limits(1.42, 10).upper, 2.55, 5e-3);
+    assert_near(count_limits(1.42, 10).lower, 0.29, 5e-3);
+    assert_near(count_limits(1.42, 8).upper, 2.68, 5e-3);
+    assert_near(count_limits(1.42, 8).lower, 0.16, 5e-3);
+    for (uint32_t i = 0; i < COUNT(areas); i++) {
+        limits = count_limits(rate, areas[i]);
+        assert_false(limits_passed(&limits, (double)cloth[i] / areas[i]));
+    }
+}
+
+/* The same book's c-chart, quoted by a public test suite: 19.85, 33.22 (from the rounded mean), 6.48; samples 6 and 20 signal. */
+static void count_chart(void **state)
+{
+    (void)state;
+    static const uint64_t faults[] = {21, 24, 16, 12, 15, 5,  28, 20, 31, 25, 20, 24, 16,
+                                      19, 10, 17, 13, 22, 18, 39, 30, 24, 16, 19, 17, 15};
+    struct limits limits = count_limits(sum_of(faults, COUNT(faults)) / COUNT(faults), 1);
     assert_near(limits.centre, 19.85, 5e-3);
     assert_near(limits.upper, 33.22, 1e-2);
     assert_near(limits.lower, 6.48, 1e-2);
+    for (uint32_t i = 0; i < COUNT(faults); i++)
+        assert_int_equal(limits_passed(&limits, (double)faults[i]), i == 5 || i == 19);
+}
+
+/* Exact tails where a sub-group has few events: R's pbinom, an independent program (not published). */
+static void few_events(void **state)
+{
+    (void)state;
+    assert_near(binomial_upper_tail(5, 50, 0.06) / 0.179403953140350625, 1, 1e-11);
+    assert_near(binomial_upper_tail(10, 50, 0.06) / 0.000674883415851814, 1, 1e-11);
+    assert_near(binomial_upper_tail(3, 1000, 0.001) / 0.0802093428402011, 1, 1e-11);
+    assert_near(binomial_upper_tail(400, 10000, 0.03) / 1.30373911205495e-08, 1, 1e-11);
+    assert_near(binomial_lower_tail(0, 1000, 0.001) / 0.367695424770964, 1, 1e-11);
+    assert_near(binomial_lower_tail(2, 1000, 0.001) / 0.919790657159799, 1, 1e-11);
+    assert_true(binomial_upper_tail(0, 9, 0.5) >= 1 && binomial_lower_tail(9, 9, 0.5) >= 1);
+    assert_true(binomial_upper_tail(10, 9, 0.5) <= 0);
+    assert_near(binomial_upper_tail(9, 9, 0.5), 1.0 / 512, 1e-15);
+}
+
+/* NIST StRD, univariate summary statistics: certified values, read in the headers of the files. The sets are made as the
+ * files describe: the mean, then 500 pairs 0.1 below and above it. The numbers of the last one are not exact in binary. */
+static void accuracy_sets(void **state)
+{
+    (void)state;
+    static const double means[] = {1.2, 1000000.2, 10000000.2};
+    static const double tolerances[] = {1e-14, 1e-9, 1e-8};
+    static double values[1001];
+    for (uint32_t set = 0; set < COUNT(means); set++) {
+        values[0] = means[set];
+        for (uint32_t i = 1; i < COUNT(values); i++)
+            values[i] = round((means[set] + (i % 2 ? -0.1 : 0.1)) * 10) / 10; /* as a file's decimals are read */
+        struct moments moments = moments_of(values, COUNT(values));
+        assert_near(moments.mean, means[set], 1e-15 * means[set] * 10);
+        assert_near(moments.deviation, 0.1, tolerances[set]);
+        assert_near(moments.autocorrelation, -0.999, 10 * tolerances[set]);
+    }
+    static const double three[] = {10000001, 10000003, 10000002}; /* NumAcc1 */
+    struct moments moments = moments_of(three, COUNT(three));
+    assert_near(moments.mean, 10000002, 0);
+    assert_near(moments.deviation, 1, 0);
+    assert_near(moments.autocorrelation, -0.5, 0);
+}
+
+/* The same collection, Michelso: the data as R has them (morley; thousandths above 299), the certified values from memory. Its set of
+ * digits of pi is left out: the first 5000 digits, worked out, have the mean 4.5358, the file's values 4.5348. */
+static void speed_of_light(void **state)
+{
+    (void)state;
+    static const double thousandths[] = {
+        850, 740, 900, 1070, 930, 850, 950, 980, 980, 880, 1000, 980, 930, 650, 760, 810, 1000, 1000, 960, 960,
+        960, 940, 960, 940,  880, 800, 850, 880, 900, 840, 830,  790, 810, 880, 880, 830, 800,  790,  760, 800,
+        880, 880, 880, 860,  720, 720, 620, 860, 970, 950, 880,  910, 850, 870, 840, 840, 850,  840,  840, 840,
+        890, 810, 810, 820,  800, 770, 760, 740, 750, 760, 910,  920, 890, 860, 880, 720, 840,  850,  850, 780,
+        890, 840, 780, 810,  760, 810, 790, 810, 820, 850, 870,  870, 810, 740, 810, 940, 950,  800,  810, 870};
+    double values[COUNT(thousandths)];
+    for (uint32_t i = 0; i < COUNT(values); i++)
+        values[i] = 299 + thousandths[i] / 1000;
+    struct moments moments = moments_of(values, COUNT(values));
+    assert_near(moments.mean, 299.8524, 1e-12);
+    assert_near(moments.deviation, 0.0790105478190518, 1e-13);
+    assert_near(moments.autocorrelation, 0.535199668621283, 1e-11);
 }
 
 /* "Statistical Process Control" (1991), pages 212-218; the data are in the help page of the R package qcc. Ratios,
@@ -234,7 +328,11 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(share_chart),
         cmocka_unit_test(share_chart_of_unequal_groups),
-        cmocka_unit_test(count_charts),
+        cmocka_unit_test(unit_charts),
+        cmocka_unit_test(count_chart),
+        cmocka_unit_test(few_events),
+        cmocka_unit_test(accuracy_sets),
+        cmocka_unit_test(speed_of_light),
         cmocka_unit_test(dispersion_tests),
         cmocka_unit_test(weighted_average_of_the_handbook),
         cmocka_unit_test(weighted_average_of_the_textbook),

@@ -78,6 +78,66 @@ static void fisher(void **state)
     assert_near(test.less, 0.0004651809, 5e-11);
 }
 
+/* Tests of the R package that accompanies "Statistical Analysis of Contingency Tables" (2017): lady tasting tea. */
+static void yates(void **state)
+{
+    (void)state;
+    double statistic;
+    double p;
+    assert_true(yates_test(&(struct group){3, 4}, &(struct group){1, 4}, &statistic, &p));
+    assert_near(statistic, 0.500, 5e-4);
+    assert_near(p, 0.47950, 5e-6);
+    assert_true(yates_test(&(struct group){2, 4}, &(struct group){2, 4}, &statistic, &p));
+    assert_true(statistic <= 0 && p >= 1);
+    assert_false(yates_test(&(struct group){0, 4}, &(struct group){0, 4}, &statistic, &p));
+    assert_false(yates_test(&(struct group){5, 4}, &(struct group){0, 4}, &statistic, &p));
+}
+
+/* R fisher.test on larger tables, an independent program; the first is its help page. The second has a column and a row of zeros. */
+static void fisher_larger(void **state)
+{
+    (void)state;
+    static const uint64_t jobs[] = {1, 3, 10, 6, 2, 3, 10, 7, 1, 6, 14, 12, 0, 1, 9, 11};
+    static const uint64_t sparse[] = {3, 0, 0, 1, 0, 0, 0, 0, 0, 0, 2, 4, 1, 0, 5, 0};
+    static const uint64_t tea[] = {3, 1, 1, 3};
+    static const uint64_t one_row[] = {3, 1, 0, 0};
+    static const uint64_t many[] = {300, 300, 300, 101};
+    double p;
+    assert_true(exact_table_test(&(struct table){jobs, 4, 4}, &p));
+    assert_near(p, 0.7826849, 5e-8);
+    assert_near(p / 0.782684938965639, 1, 1e-9);
+    assert_true(exact_table_test(&(struct table){sparse, 4, 4}, &p));
+    assert_near(p / 0.00511988011988014, 1, 1e-9);
+    assert_true(exact_table_test(&(struct table){tea, 2, 2}, &p));
+    assert_near(p, 0.4857143, 5e-8);
+    assert_false(exact_table_test(&(struct table){one_row, 2, 2}, &p));
+    assert_false(exact_table_test(&(struct table){many, 2, 2}, &p));
+}
+
+/* R mantelhaen.test on UCBAdmissions, an independent program: who looks bad in all counts together need not in any layer. */
+static void layers(void **state)
+{
+    (void)state;
+    static const struct layer departments[] = {
+        {{512, 825}, {89, 108}},  {{353, 560}, {17, 25}}, {{120, 325}, {202, 593}},
+        {{138, 417}, {131, 375}}, {{53, 191}, {94, 393}}, {{22, 373}, {24, 341}},
+    };
+    struct layer_test test;
+    assert_true(layer_test(departments, COUNT(departments), &test));
+    assert_near(test.statistic, 1.5246, 5e-5);
+    assert_near(test.p, 0.2169, 5e-5);
+    assert_near(test.corrected, 1.4269, 5e-5);
+    assert_near(test.corrected_p, 0.2323, 5e-5);
+    assert_near(test.odds_ratio, 0.9046968, 5e-8);
+    static const struct layer dull[] = {{{0, 9}, {0, 4}}, {{4, 4}, {2, 2}}, {{0, 0}, {1, 2}}};
+    assert_false(layer_test(dull, COUNT(dull), &test));
+    static const struct layer wrong[] = {{{4, 3}, {0, 4}}};
+    assert_false(layer_test(wrong, COUNT(wrong), &test));
+    static const struct layer all_agree[] = {{{3, 3}, {0, 4}}};
+    assert_true(layer_test(all_agree, COUNT(all_agree), &test));
+    assert_true(test.odds_ratio < 0);
+}
+
 /* R poisson.test, help page: an independent program. */
 static void poisson(void **state)
 {
@@ -132,6 +192,9 @@ int main(void)
         cmocka_unit_test(contingency_tables),
         cmocka_unit_test(tables_of_r),
         cmocka_unit_test(fisher),
+        cmocka_unit_test(yates),
+        cmocka_unit_test(fisher_larger),
+        cmocka_unit_test(layers),
         cmocka_unit_test(poisson),
         cmocka_unit_test(trend),
         cmocka_unit_test(many_tests),
