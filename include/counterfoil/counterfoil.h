@@ -114,6 +114,7 @@ enum {
     CFOIL_E_STATE_CLOSING = 0x0902,        /* the handle was closed while the call waited */
     CFOIL_E_STATE_NO_CHECK = 0x0b02,       /* the case asks for no check now */
     CFOIL_E_STATE_SIGNED_OUT = 0x0a02,     /* nobody is signed in, or the time of the session is over */
+    CFOIL_E_STATE_STOPPED = 0x0c02,        /* a function of the host did not go on */
     CFOIL_E_MEMORY = 0x0103,
     CFOIL_E_TIME_OUT = 0x0104,
     CFOIL_E_PORT_MISSING = 0x0105,  /* no such port, host or file */
@@ -659,6 +660,31 @@ typedef struct cfoil_report_options {
     const char *lane;     /* only this lane; NULL = all */
 } cfoil_report_options;
 #define CFOIL_REPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_report_options)
+
+/* Forms of an export (docs/exchange.md). */
+enum {
+    CFOIL_EXPORT_JSON_LINES = 1, /* every entry, a JSON document a line; the first line describes the export */
+    CFOIL_EXPORT_CSV = 2         /* one table, RFC 4180 */
+};
+
+/* The tables of an export as CSV. */
+enum { CFOIL_TABLE_PRESENTATIONS = 1, CFOIL_TABLE_CASES = 2, CFOIL_TABLE_CUSTODY = 3 };
+
+/* Takes a piece of an export; `bytes` are borrowed for the call. CFOIL_OK goes on, anything else ends the export. Called
+ * on the thread of the exporting call without any lock held; may call the library, must not close the ledger. */
+typedef int32_t (*cfoil_write_function)(void *user, const char *bytes, size_t length);
+
+typedef struct cfoil_export_options {
+    uint32_t struct_size;
+    int32_t format;             /* CFOIL_EXPORT_*; 0 = JSON Lines */
+    int64_t from_utc_ms;        /* first moment included; 0 = the beginning */
+    int64_t until_utc_ms;       /* first moment not included; 0 = now and later */
+    cfoil_write_function write; /* required */
+    void *user;                 /* handed to `write` */
+    int32_t table;              /* CSV: CFOIL_TABLE_*; 0 = presentations */
+    int32_t reserved;
+} cfoil_export_options;
+#define CFOIL_EXPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_export_options)
 
 /* One value that stands in a message (cfoil_message). */
 typedef struct cfoil_argument {
@@ -1383,6 +1409,24 @@ CFOIL_API int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *
  */
 CFOIL_API int32_t cfoil_report_write(cfoil_ledger *ledger, const cfoil_report_options *options, char *buffer,
                                      size_t capacity, size_t *needed);
+
+/**
+ * Hand out what the ledger holds, for archives and other programs: all entries of a period as JSON Lines (schemas
+ * "counterfoil.export/1" and "counterfoil.entry/1"), or one table as CSV. Others may append meanwhile; what they add after
+ * the beginning is not in it. Personal data is in no export.
+ *
+ * @param ledger   not NULL
+ * @param options  struct_size set, write required
+ * @ownership      the bytes are borrowed for each call of `write`
+ * @thread         any
+ * @blocks         for a read of the period's entries, and for as long as `write` takes
+ * @return         CFOIL_OK, CFOIL_E_STATE_STOPPED when `write` did not go on, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*,
+ *                 CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_export_options all = CFOIL_EXPORT_OPTIONS_INIT; all.write = to_file; all.user = file;
+ *                 cfoil_ledger_export(ledger, &all);
+ */
+CFOIL_API int32_t cfoil_ledger_export(cfoil_ledger *ledger, const cfoil_export_options *options);
 
 /* ---- Open cases, sales, kept notes ------------------------------------------------------------------------------ */
 

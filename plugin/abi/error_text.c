@@ -37,6 +37,7 @@ static const struct result_row rows[] = {
     {CFOIL_E_STATE_CLOSING, CFOIL_ACTION_STOP, "The handle was closed while the call waited."},
     {CFOIL_E_STATE_NO_CHECK, CFOIL_ACTION_FIX_CALL, "No check is open now: look at the step."},
     {CFOIL_E_STATE_SIGNED_OUT, CFOIL_ACTION_OPERATOR, "Nobody is signed in, or not any more: sign in."},
+    {CFOIL_E_STATE_STOPPED, CFOIL_ACTION_NONE, "It ended early because a function of the host did not go on."},
     {CFOIL_E_MEMORY, CFOIL_ACTION_RETRY, "There is not enough memory."},
     {CFOIL_E_TIME_OUT, CFOIL_ACTION_RETRY, "The waiting time passed and nothing happened."},
     {CFOIL_E_PORT_MISSING, CFOIL_ACTION_OPERATOR, "There is no such port, host or file: check the name and the cable."},

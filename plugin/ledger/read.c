@@ -5,6 +5,7 @@
 
 #include "ledger/body.h"
 #include "ledger/chain.h"
+#include "ledger/entry_json.h"
 #include "model/error.h"
 #include "model/json.h"
 #include "model/json_scan.h"
@@ -89,7 +90,7 @@ static bool case_add(cJSON *object, sqlite3_stmt *row)
            json_text_add(object, "disposition", name_disposition(sqlite3_column_int(row, COLUMN_DISPOSITION)));
 }
 
-static char *entry_json(sqlite3_stmt *row)
+char *entry_row_json(sqlite3_stmt *row)
 {
     char time[TEXT_TIME_SIZE];
     text_time(sqlite3_column_int64(row, COLUMN_TIME), time);
@@ -112,7 +113,7 @@ static int32_t entry_find(struct ledger *ledger, sqlite3_stmt *find, const char 
     int32_t result = CFOIL_OK;
     int code = sqlite3_step(find);
     if (code == SQLITE_ROW) {
-        *text = entry_json(find);
+        *text = entry_row_json(find);
         if (*text == NULL)
             result = error_memory_set(error, AREA);
     } else if (code == SQLITE_DONE) {

@@ -104,6 +104,15 @@ static const struct option_use entry_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use export_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_FORMAT, false, "FORM", "json (default): every entry, a JSON document a line; csv: one table"},
+    {OPTION_TABLE, false, "NAME", "with csv: presentations (default), cases or custody"},
+    {OPTION_FROM, false, "DATE", "first day, YYYY-MM-DD in UTC"},
+    {OPTION_TO, false, "DATE", "last day, YYYY-MM-DD in UTC; it is included"},
+    END_OF_OPTIONS,
+};
+
 static const struct option_use held_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
     {OPTION_STATE, false, "STATE",
@@ -211,6 +220,11 @@ const struct command commands[] = {
      verify_options, 0, 0, verify_run},
     {"entry", "show one ledger entry as JSON", "--ledger FILE NUMBER",
      "NUMBER counts from 1; 0 is the newest entry (schema counterfoil.entry/1).", entry_options, 1, 1, entry_run},
+    {"export", "write out the ledger for archives and other programs", "--ledger FILE [OPTION...]",
+     "Writes to standard output: all entries as JSON Lines (the first line describes the export, schemas "
+     "counterfoil.export/1 and counterfoil.entry/1), or one table as CSV (RFC 4180). Holds serial numbers and staff "
+     "codes: keep it as you keep the ledger.",
+     export_options, 0, 0, export_run},
     {"explain", "say in words what the evidence of a case weighed", "--ledger FILE CASE",
      "CASE is the case's id, or the number of its entry (0 is the newest). For experts: what the machine's refusal and "
      "each answer were weighed with, from which source, with ranges. An aid, not proof.",

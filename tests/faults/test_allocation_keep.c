@@ -120,6 +120,24 @@ static int32_t call_lists(struct world *world)
     return result;
 }
 
+static int32_t piece_take(void *user, const char *bytes, size_t length)
+{
+    (void)user;
+    (void)bytes;
+    (void)length;
+    return CFOIL_OK;
+}
+
+static int32_t call_export(struct world *world)
+{
+    cfoil_export_options options = CFOIL_EXPORT_OPTIONS_INIT;
+    options.write = piece_take;
+    int32_t result = cfoil_ledger_export(world->ledger, &options);
+    options.format = CFOIL_EXPORT_CSV;
+    options.table = CFOIL_TABLE_CUSTODY;
+    return result == CFOIL_OK ? cfoil_ledger_export(world->ledger, &options) : result;
+}
+
 static int32_t call_reconcile(struct world *world)
 {
     cfoil_reconcile_options options = CFOIL_RECONCILE_OPTIONS_INIT;
@@ -157,7 +175,7 @@ static const struct {
     {"cfoil_custody_move, find", call_find, NULL, false}, {"cfoil_custody_move, seal", call_seal, NULL, false},
     {"cfoil_ledger_list_json", call_lists, NULL, false},  {"cfoil_reconcile_json", call_reconcile, NULL, false},
     {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_staff_set", call_staff, NULL, true},
-    {"cfoil_sign_in", call_sign_in, call_staff, true},
+    {"cfoil_ledger_export", call_export, NULL, false},    {"cfoil_sign_in", call_sign_in, call_staff, true},
 };
 
 /* False when the call makes fewer than n allocations. */
