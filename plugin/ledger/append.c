@@ -243,6 +243,15 @@ int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, str
     return items_add(ledger, item, 1, receipt, error);
 }
 
+int32_t append_head_read(struct ledger *ledger, int64_t *number, uint8_t hash[CHAIN_HASH_SIZE], cfoil_error_info *error)
+{
+    struct head head = {0};
+    int32_t result = head_read(ledger, &head, error);
+    *number = head.number;
+    memcpy(hash, head.hash, CHAIN_HASH_SIZE);
+    return result;
+}
+
 int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
                       const struct ledger_device_memory *device_memory, struct ledger_receipt *receipts,
                       cfoil_error_info *error)

@@ -4,6 +4,7 @@
 #ifndef LEDGER_APPEND_H
 #define LEDGER_APPEND_H
 
+#include "ledger/chain.h"
 #include "ledger/ledger.h"
 
 /* Adds entry 1, which hangs on 32 zero bytes. */
@@ -18,5 +19,9 @@ int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfo
 /* Adds one entry inside such work. `receipt` may be NULL. */
 int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
                       cfoil_error_info *error);
+
+/* Where the chain ends, inside such work or with the ledger's lock held. */
+int32_t append_head_read(struct ledger *ledger, int64_t *number, uint8_t hash[CHAIN_HASH_SIZE],
+                         cfoil_error_info *error);
 
 #endif

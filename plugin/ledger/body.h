@@ -34,6 +34,7 @@ struct ledger {
     atomic_uint references;
     struct os_mutex *mutex; /* guards the connection and its statements */
     bool read_only;
+    int32_t rights; /* CFOIL_RIGHTS_*: who besides the owner may have rights on the file and its key file */
     struct store store;
     sqlite3_stmt *statements[STATEMENT_COUNT];
 };

@@ -13,6 +13,7 @@
 #include <io.h>
 #include <stdio.h>
 #include <sys/stat.h>
+#include <windows.h>
 
 bool file_exists(const char *path)
 {
@@ -35,6 +36,11 @@ int file_empty_make(const char *path)
 int file_name_move(const char *from, const char *to)
 {
     return rename(from, to) == 0 ? 0 : errno; /* refuses an existing name there */
+}
+
+int file_name_replace(const char *from, const char *to)
+{
+    return MoveFileExA(from, to, MOVEFILE_REPLACE_EXISTING | MOVEFILE_WRITE_THROUGH) ? 0 : EACCES;
 }
 
 void file_remove(const char *path)
@@ -98,6 +104,14 @@ int file_name_move(const char *from, const char *to)
     if (problem == 0)
         folder_flush(to);
     return problem;
+}
+
+int file_name_replace(const char *from, const char *to)
+{
+    if (rename(from, to) != 0)
+        return errno;
+    folder_flush(to);
+    return 0;
 }
 
 void file_remove(const char *path)

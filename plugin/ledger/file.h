@@ -21,6 +21,9 @@ int file_empty_make(const char *path);
  * number. */
 int file_name_move(const char *from, const char *to);
 
+/* The same in the place of the file that has that name: at every moment it names one of the two, whole. */
+int file_name_replace(const char *from, const char *to);
+
 void file_remove(const char *path);
 
 /* Who besides the owner has any right on the file. */

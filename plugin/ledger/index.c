@@ -4,6 +4,8 @@
 #include "ledger/index.h"
 
 #include "ledger/custody.h"
+#include "ledger/hex.h"
+#include "ledger/key_file.h"
 #include "ledger/rows.h"
 
 #include <string.h>
@@ -99,6 +101,33 @@ static int setting_add(sqlite3 *database, const struct index_entry *entry, const
     return rows_run(database, "INSERT OR REPLACE INTO setting(name, value, entry) VALUES(?1, ?2, ?3)", values, 3);
 }
 
+/* ---- The store's keys ---- */
+
+static int key_row_add(sqlite3 *database, const struct index_entry *entry, const char *kind, const uint8_t *bytes)
+{
+    char id[KEY_ID_SIZE];
+    key_id_make(bytes, id);
+    struct row_value values[] = {row_text(kind), row_number(entry->time_utc_ms), row_text(id),
+                                 row_bytes(bytes, (int)KEY_SIZE)};
+    int code = rows_run(database, "UPDATE key SET until_utc_ms = ?2 WHERE kind = ?1 AND until_utc_ms = 0", values, 2);
+    return code != SQLITE_OK ? code
+                             : rows_run(database,
+                                        "INSERT OR REPLACE INTO key(id, kind, public_key, since_utc_ms, until_utc_ms)"
+                                        " VALUES(?3, ?1, ?4, ?2, 0)",
+                                        values, 4);
+}
+
+static int key_add(sqlite3 *database, const struct index_entry *entry, const cJSON *body)
+{
+    uint8_t bytes[KEY_SIZE];
+    int code = SQLITE_OK;
+    if (hex_read(body, "signing_public", bytes, sizeof bytes))
+        code = key_row_add(database, entry, "signing", bytes);
+    if (code == SQLITE_OK && hex_read(body, "box_check", bytes, sizeof bytes))
+        code = key_row_add(database, entry, "box", bytes);
+    return code;
+}
+
 /* ---- One entry, and all ---- */
 
 int index_entry_add(sqlite3 *database, const struct index_entry *entry)
@@ -106,7 +135,10 @@ int index_entry_add(sqlite3 *database, const struct index_entry *entry)
     static const struct {
         const char *kind;
         int (*add)(sqlite3 *database, const struct index_entry *entry, const cJSON *body);
-    } kinds[] = {{LEDGER_KIND_CASE, case_add}, {LEDGER_KIND_CUSTODY, custody_add}, {LEDGER_KIND_SETTING, setting_add}};
+    } kinds[] = {{LEDGER_KIND_CASE, case_add},
+                 {LEDGER_KIND_CUSTODY, custody_add},
+                 {LEDGER_KIND_SETTING, setting_add},
+                 {LEDGER_KIND_KEY, key_add}};
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
         if (strcmp(entry->kind, kinds[i].kind) != 0)
             continue;
@@ -139,13 +171,14 @@ static int row_add(sqlite3 *database, sqlite3_stmt *row)
 int index_make(sqlite3 *database)
 {
     sqlite3_stmt *rows = NULL;
-    int code = sqlite3_exec(database, "DELETE FROM case_index; DELETE FROM custody; DELETE FROM setting", NULL, NULL,
-                            NULL);
+    int code = sqlite3_exec(database,
+                            "DELETE FROM case_index; DELETE FROM custody; DELETE FROM setting; DELETE FROM key", NULL,
+                            NULL, NULL);
     if (code == SQLITE_OK)
         code = rows_begin(database,
                           "SELECT number, time_utc_ms, kind, case_id, disposition, body FROM entry"
                           " WHERE kind IN ('" LEDGER_KIND_CASE "', '" LEDGER_KIND_CUSTODY "', '" LEDGER_KIND_SETTING
-                          "') ORDER BY number",
+                          "', '" LEDGER_KIND_KEY "') ORDER BY number",
                           NULL, 0, &rows);
     if (code != SQLITE_OK)
         return code;

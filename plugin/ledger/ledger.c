@@ -90,6 +90,7 @@ static int32_t body_open(struct ledger *ledger, const cfoil_ledger_options *opti
 {
     bool fresh;
     ledger->read_only = options->read_only != 0;
+    ledger->rights = options->rights;
     ledger->mutex = os_mutex_create(&ledger->memory);
     if (ledger->mutex == NULL)
         return error_memory_set(error, AREA);

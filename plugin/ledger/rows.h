@@ -12,10 +12,13 @@
 struct row_value {
     const char *text; /* NULL = `number` is meant */
     int64_t number;
+    const void *bytes; /* not NULL = `length` bytes are meant */
+    int length;
 };
 
 struct row_value row_text(const char *text); /* NULL counts as "" */
 struct row_value row_number(int64_t number);
+struct row_value row_bytes(const void *bytes, int length);
 
 /* Makes a statement with ?1, ?2, ... set. The texts must live until it is finalized. Answers an SQLite code. */
 int rows_begin(sqlite3 *database, const char *sql, const struct row_value *values, int count, sqlite3_stmt **statement);
