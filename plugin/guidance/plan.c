@@ -187,8 +187,15 @@ static uint32_t senses_of_note(const struct plan_input *input)
     return senses & SENSES_NEEDED;
 }
 
-/* What is still missing before TAKE. A note that has no check for one of the three senses needs three independent features
- * all the same. */
+/* Did the machine doubt that it is genuine, and are not all three senses to be had from such a note? Then no number of
+ * other checks makes up for the one that is not there. */
+static bool too_plain(const struct plan_input *input)
+{
+    return input->combined->reason == CFOIL_REASON_AUTHENTICITY && senses_of_note(input) != SENSES_NEEDED;
+}
+
+/* What is still missing before TAKE. A note that has no check for one of the three senses, and that the machine only did
+ * not know or could not read, needs three independent features all the same. */
 struct missing {
     uint32_t senses;
     uint32_t features;
@@ -448,6 +455,10 @@ static void plan_checks(const struct plan_input *input, struct plan *plan)
 {
     struct missing missing = missing_of(input);
     uint32_t left = checks_left(input);
+    if (too_plain(input)) {
+        advise(plan, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_TOO_PLAIN);
+        return;
+    }
     if (!take_reachable(input, &missing, left) || ends_answered(input, CFOIL_ANSWER_CANNOT_TELL)) {
         advise(plan, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
         return;

@@ -25,7 +25,9 @@ enum plan_cause {
     PLAN_CAUSE_ALL_GOOD = 10,      /* feel, look and tilt as they should be, and what the machine doubted */
     PLAN_CAUSE_NOT_COMPLETE = 11,  /* too much could not be told */
     PLAN_CAUSE_WITHDRAWN = 12,     /* no longer money in shops; nothing is said against the note */
-    PLAN_CAUSE_CHECK_ENDS = 13     /* a check that ends the case by itself is not as it should be */
+    PLAN_CAUSE_CHECK_ENDS = 13,    /* a check that ends the case by itself is not as it should be */
+    PLAN_CAUSE_TOO_PLAIN =
+        14 /* the note has nothing to feel, look at or tilt, and the machine doubted that it is genuine */
 };
 
 /* Why this check is the next one. */

@@ -144,6 +144,7 @@ static const struct cause_keys cause_table[] = {
     [PLAN_CAUSE_NOT_COMPLETE] = {ADVICE_KEYS_LOCAL("ask_another"), "reason.not_complete"},
     [PLAN_CAUSE_WITHDRAWN] = {ADVICE_KEYS_LOCAL("withdrawn"), "reason.withdrawn"},
     [PLAN_CAUSE_CHECK_ENDS] = {ADVICE_KEYS_LOCAL("set_aside"), "reason.check_ends"},
+    [PLAN_CAUSE_TOO_PLAIN] = {ADVICE_KEYS_LOCAL("ask_another"), "reason.too_plain"},
 };
 
 /* ---- Why ---- */

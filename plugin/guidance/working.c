@@ -212,6 +212,7 @@ static const char *cause_name(enum plan_cause cause)
         [PLAN_CAUSE_NOT_COMPLETE] = "not_complete",
         [PLAN_CAUSE_WITHDRAWN] = "withdrawn",
         [PLAN_CAUSE_CHECK_ENDS] = "check_ends",
+        [PLAN_CAUSE_TOO_PLAIN] = "too_plain",
     };
     return names[cause];
 }

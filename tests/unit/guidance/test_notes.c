@@ -96,6 +96,11 @@ static void plan_of_note(const char *currency, const struct pack_note *note)
                                               .refusals = 1,
                                               .reason = CFOIL_REASON_AUTHENTICITY,
                                               .channels = channels};
+            if (walk_senses_of_note(note) != WALK_SENSES) { /* not taken after such a doubt, whatever is answered */
+                walk_all(&walk);
+                assert_int_equal(walk.endings[CFOIL_ADVICE_TAKE], 0);
+                walk.combined.reason = CFOIL_REASON_NOT_RECOGNISED;
+            }
             walk_all(&walk);
             assert_true(walk.endings[CFOIL_ADVICE_TAKE] > 0 || !checkable_by_hand(note));
             assert_true(walk.endings[CFOIL_ADVICE_SET_ASIDE] > 0 || !checkable_by_hand(note));

@@ -298,6 +298,18 @@ static void a_note_without_a_sense_needs_three_features(void **state)
     static const struct pack_note plain = {.check_count = 5, .checks = flat};
     struct walk walk = walk_of(0);
     walk.note = &plain;
+    /* The machine doubted that the note is genuine: without a tilt it is never taken, and nobody waits for checks. */
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_TOO_PLAIN);
+    walk_answer(&walk, 0, GOOD);
+    walk_answer(&walk, 1, GOOD);
+    walk_answer(&walk, 3, GOOD);
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_TOO_PLAIN);
+    walk_answer(&walk, 3, BAD);
+    asks(&walk, 2); /* is it a misreading? */
+    /* It only did not know the note, or could not read it. */
+    walk = walk_of(0);
+    walk.combined.reason = CFOIL_REASON_NOT_RECOGNISED;
+    walk.note = &plain;
     TAKES_AFTER(walk, 0, 1, 3);
     walk_answer(&walk, 0, GOOD);
     walk_answer(&walk, 1, GOOD);
@@ -307,6 +319,7 @@ static void a_note_without_a_sense_needs_three_features(void **state)
     advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
     static const struct pack_note poor = {.check_count = 3, .checks = flat};
     walk = walk_of(0);
+    walk.combined.reason = CFOIL_REASON_NOT_RECOGNISED;
     walk.note = &poor;
     advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE); /* two features are all it has */
 }
@@ -458,6 +471,8 @@ static void a_note_without_checks_is_not_taken(void **state)
     static const struct pack_note bare = {.check_count = 0};
     struct walk walk = walk_of(0);
     walk.note = &bare;
+    advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_TOO_PLAIN);
+    walk.combined.reason = CFOIL_REASON_NOT_RECOGNISED;
     advises(&walk, CFOIL_ADVICE_ASK_ANOTHER, PLAN_CAUSE_NOT_COMPLETE);
 }
 
