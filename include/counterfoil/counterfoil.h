@@ -117,15 +117,19 @@ enum {
     CFOIL_E_STATE_STOPPED = 0x0c02,        /* a function of the host did not go on */
     CFOIL_E_MEMORY = 0x0103,
     CFOIL_E_TIME_OUT = 0x0104,
-    CFOIL_E_PORT_MISSING = 0x0105,  /* no such port, host or file */
-    CFOIL_E_PORT_BUSY = 0x0205,     /* another program has it */
-    CFOIL_E_PORT_DENIED = 0x0305,   /* no permission */
-    CFOIL_E_PORT_GONE = 0x0405,     /* it was there and has gone: unplugged or disconnected */
-    CFOIL_E_PORT_SETTINGS = 0x0505, /* the port cannot do the line settings */
-    CFOIL_E_PORT_FAILED = 0x0605,   /* another failure of the operating system's port */
-    CFOIL_E_PORT_ENDED = 0x0705,    /* a replayed trace is at its end */
-    CFOIL_E_DEVICE_SILENT = 0x0106, /* no answer */
-    CFOIL_E_DEVICE_WRONG = 0x0206,  /* an answer, but from another kind of device */
+    CFOIL_E_PORT_MISSING = 0x0105,   /* no such port, host or file */
+    CFOIL_E_PORT_BUSY = 0x0205,      /* another program has it */
+    CFOIL_E_PORT_DENIED = 0x0305,    /* no permission */
+    CFOIL_E_PORT_GONE = 0x0405,      /* it was there and has gone: unplugged or disconnected */
+    CFOIL_E_PORT_SETTINGS = 0x0505,  /* the port cannot do the line settings */
+    CFOIL_E_PORT_FAILED = 0x0605,    /* another failure of the operating system's port */
+    CFOIL_E_PORT_ENDED = 0x0705,     /* a replayed trace is at its end */
+    CFOIL_E_PORT_STALLED = 0x0805,   /* the USB device stopped an endpoint */
+    CFOIL_E_PORT_TIME_OUT = 0x0905,  /* the USB device takes or answers nothing */
+    CFOIL_E_PORT_OVERFLOW = 0x0a05,  /* the USB device sent more than its descriptor allows */
+    CFOIL_E_PORT_AMBIGUOUS = 0x0b05, /* more than one USB device is meant: name the serial number */
+    CFOIL_E_DEVICE_SILENT = 0x0106,  /* no answer */
+    CFOIL_E_DEVICE_WRONG = 0x0206,   /* an answer, but from another kind of device */
     CFOIL_E_DEVICE_REFUSED = 0x0306,
     CFOIL_E_DEVICE_FAULT = 0x0406, /* the device reports a fault of its own */
     CFOIL_E_DEVICE_FRAME = 0x0506, /* damaged or impossible frames */
@@ -478,7 +482,7 @@ typedef struct cfoil_lane_options {
     int32_t accept;          /* CFOIL_ACCEPT_*; default none */
     const char *name;        /* 1..32 bytes, unique in the context; NULL = "lane" */
     const char *adapter;     /* adapter id, for example "cctalk"; required: nothing is written to a port otherwise */
-    const char *port;        /* "serial:DEVICE", "tcp:HOST:PORT" or "trace:FILE" */
+    const char *port;        /* "serial:DEVICE", "tcp:HOST:PORT", "trace:FILE" or "usb:VID:PID...": docs/hardware.md */
     const char *record_path; /* write a trace to this file (must not exist yet); NULL = none */
     const char *settings;    /* adapter settings "key=value;key=value"; NULL = defaults; docs/adapters.md */
     cfoil_ledger *ledger;    /* record every presentation here; NULL = no record. Keep it open until the lane closed */

@@ -22,8 +22,9 @@ static void on_send(void *user, const uint8_t *bytes, uint32_t length)
     if (length == 0)
         return;
     bool words = (lane->adapter->capabilities & CFOIL_ADAPTER_WORDS) != 0;
+    bool blocks = words || lane->messages;
     if (length > lane->adapter->frame_max || length > LANE_OUTPUT_MAX - lane->output_length ||
-        (words && lane->block_count == LANE_BLOCKS_MAX)) {
+        (blocks && lane->block_count == LANE_BLOCKS_MAX)) {
         complain(lane, "send", "The adapter sends more than its table allows: the bytes were not sent.");
         return;
     }
@@ -39,7 +40,7 @@ static void on_send(void *user, const uint8_t *bytes, uint32_t length)
     }
     memcpy(lane->output + lane->output_length, bytes, length);
     lane->output_length += length;
-    if (words)
+    if (blocks)
         lane->block_ends[lane->block_count++] = lane->output_length;
     lane->sent = true;
 }

@@ -199,6 +199,8 @@ static int32_t parts_create(struct lane *lane, const cfoil_lane_options *options
     if (result != CFOIL_OK)
         return result;
     lane->replay = port.kind == PORT_TRACE;
+    lane->messages = port.kind == PORT_USB;
+    lane->plugged = port.kind == PORT_USB || port.kind == PORT_SERIAL;
     return lane->replay ? player_open(lane, port.place, options->settings, error)
                         : settings_read(lane, options->settings, error);
 }

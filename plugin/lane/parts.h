@@ -16,6 +16,7 @@
 #include "transport/settings.h"
 #include "transport/transport.h"
 
+struct arrival;
 struct os_condition;
 struct os_mutex;
 struct os_signal;
@@ -28,7 +29,7 @@ struct trace_writer;
 #define LANE_NAME_MAX      32
 #define LANE_COMMANDS_MAX  16
 #define LANE_OUTPUT_MAX    16384 /* bytes one call of the adapter may send */
-#define LANE_BLOCKS_MAX    64    /* blocks of words one call of the adapter may send */
+#define LANE_BLOCKS_MAX    64    /* blocks of words or messages one call of the adapter may send */
 #define LANE_INPUT_MAX     4096  /* bytes read at once; fits a trace record */
 #define BACKLOG_EVENTS_MAX 128
 #define BACKLOG_GROUPS_MAX 64
@@ -89,6 +90,8 @@ struct lane {
     char name[LANE_NAME_MAX + 1];
     char port_text[PORT_TEXT_MAX + 1];
     bool replay;
+    bool messages; /* USB: what one call sends is a message of its own */
+    bool plugged;  /* a port that may come and go with a USB device */
     uint32_t reconnect_ms;
     uint64_t failing_after_us;
     enum transport_way way;
@@ -134,11 +137,12 @@ struct lane {
     struct presentations presentations;
     struct devices devices;
     struct transport *transport;
+    struct arrival *arrival; /* while a port is waited for */
     struct trace_player *player;
     struct trace_writer *writer;
     void *adapter_state;
     uint32_t output_length;
-    uint32_t block_count; /* of words in `output`, each sent by one call */
+    uint32_t block_count; /* of words or messages in `output`, each sent by one call */
     uint32_t block_ends[LANE_BLOCKS_MAX];
     uint8_t output[LANE_OUTPUT_MAX];
     uint8_t input[LANE_INPUT_MAX];

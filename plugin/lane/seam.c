@@ -30,7 +30,7 @@ static void call_begin(struct lane *lane, uint64_t now_us)
     backlog_begin(lane, now_us);
 }
 
-/* Words keep their blocks: each goes out as the adapter sent it. */
+/* Words and messages keep their blocks: each goes out as the adapter sent it. */
 static int32_t output_write(struct lane *lane, uint32_t length, cfoil_error_info *error)
 {
     if (lane->block_count == 0)

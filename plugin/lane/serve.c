@@ -4,6 +4,7 @@
 #include "lane/parts.h"
 #include "model/error.h"
 #include "os/os.h"
+#include "transport/arrival.h"
 #include "transport/trace.h"
 #include "transport/transport.h"
 
@@ -76,12 +77,20 @@ void lane_attend(struct lane *lane)
     backlog_overflow_tell(lane, lane->replay ? lane->now_us : lane_clock(lane));
 }
 
-void lane_rest(struct lane *lane, uint64_t until_us)
+/* Returns OS_READY_*. */
+static int rest(struct lane *lane, intptr_t handle, uint64_t until_us)
 {
-    if ((os_wait(-1, lane->wake, earlier(until_us, backlog_deadline(lane))) & OS_READY_SIGNAL) != 0)
+    int ready = os_wait(handle, lane->wake, earlier(until_us, backlog_deadline(lane)));
+    if ((ready & OS_READY_SIGNAL) != 0)
         lane_attend(lane);
     if (os_monotonic_us() >= backlog_deadline(lane))
         backlog_flush(lane, false);
+    return ready;
+}
+
+void lane_rest(struct lane *lane, uint64_t until_us)
+{
+    (void)rest(lane, -1, until_us);
 }
 
 /* ---- Serving an open port ---- */
@@ -235,11 +244,27 @@ static uint32_t pause_next(const struct lane *lane, uint32_t pause_ms)
     return longer_ms < lane->reconnect_ms ? longer_ms : lane->reconnect_ms;
 }
 
-static void pause(struct lane *lane, uint32_t pause_ms)
+/* True when it was cut short, because a USB device has come that may be the one. */
+static bool pause(struct lane *lane, uint32_t pause_ms)
 {
     uint64_t until_us = os_monotonic_us() + (uint64_t)pause_ms * 1000;
-    while (!lane->closing_seen && os_monotonic_us() < until_us)
-        lane_rest(lane, until_us);
+    bool arrived = false;
+    while (!lane->closing_seen && !arrived && os_monotonic_us() < until_us)
+        arrived = (rest(lane, arrival_handle(lane->arrival), until_us) & OS_READY_PORT) != 0;
+    arrival_clear(lane->arrival);
+    return arrived;
+}
+
+static void arrival_await(struct lane *lane)
+{
+    if (lane->plugged && lane->arrival == NULL)
+        lane->arrival = arrival_begin(lane->memory);
+}
+
+static void arrival_forget(struct lane *lane)
+{
+    arrival_end(lane->arrival);
+    lane->arrival = NULL;
 }
 
 /* False = not now; the host is told once why, the log each time. */
@@ -277,19 +302,24 @@ static void live_run(struct lane *lane)
     uint32_t pause_ms = 0;
     lane_state_change(lane, CFOIL_LANE_OPENING, CFOIL_OK, "Waiting for the port.", lane_clock(lane));
     while (!lane->closing_seen && !lane->ended) {
-        pause(lane, pause_ms);
+        bool arrived = pause(lane, pause_ms);
         lane_attend(lane);
         if (lane->closing_seen)
             break;
         lane->heard = false;
         bool opened = port_open(lane);
-        if (opened)
+        if (opened) {
+            arrival_forget(lane);
             port_serve(lane);
-        else if (os_wait(-1, lane->wake, 0) != 0)
+        } else if (os_wait(-1, lane->wake, 0) != 0) {
             continue; /* woken while opening: look what for, then try again */
+        } else {
+            arrival_await(lane);
+        }
         /* A port that opens and is of no use is not opened in a tight loop either. */
-        pause_ms = lane->heard ? PAUSE_FIRST_MS : pause_next(lane, pause_ms);
+        pause_ms = lane->heard || arrived ? PAUSE_FIRST_MS : pause_next(lane, pause_ms);
     }
+    arrival_forget(lane);
 }
 
 void lane_run(void *user)

@@ -34,6 +34,10 @@ int32_t serial_open(const struct memory *memory, const struct port *port, const 
 int32_t tcp_open(const struct memory *memory, const struct port *port, uint64_t until_us, const struct os_signal *wake,
                  struct transport **transport, cfoil_error_info *error);
 
+/* A USB device. Takes at most about 5 s; `line` is for those with a serial line behind them. */
+int32_t usb_open(const struct memory *memory, const struct port *port, const cfoil_line *line,
+                 struct transport **transport, cfoil_error_info *error);
+
 /* Words over a byte stream. Takes `inner` over, also on failure. */
 int32_t framed_open(const struct memory *memory, struct transport *inner, uint64_t until_us,
                     const struct os_signal *wake, struct transport **transport, cfoil_error_info *error);

@@ -5,6 +5,7 @@
 
 #include "model/error.h"
 #include "model/text.h"
+#include "transport/usb_name.h"
 
 #include <stdbool.h>
 #include <string.h>
@@ -84,6 +85,7 @@ int32_t port_parse(const char *text, struct port *port, cfoil_error_info *error)
         const char *missing;
     } kinds[] = {{"serial:", PORT_SERIAL, "Name the serial device: serial:DEVICE."},
                  {"tcp:", PORT_TCP, "Name host and port number: tcp:HOST:PORT."},
+                 {"usb:", PORT_USB, "Name vendor and product of the USB device: usb:VID:PID."},
                  {"trace:", PORT_TRACE, "Name the trace file: trace:FILE."}};
     if (!text_acceptable(text, 1, PORT_TEXT_MAX))
         return refuse(error, "The port must be a text of 1 to 511 bytes of UTF-8 without control characters.");
@@ -96,7 +98,10 @@ int32_t port_parse(const char *text, struct port *port, cfoil_error_info *error)
             return refuse(error, kinds[i].missing);
         port->kind = kinds[i].kind;
         text_copy(port->place, sizeof port->place, place);
-        return port->kind == PORT_TCP ? tcp_parse(port, error) : CFOIL_OK;
+        struct usb_name name;
+        return port->kind == PORT_TCP   ? tcp_parse(port, error)
+               : port->kind == PORT_USB ? usb_name_parse(place, &name, error)
+                                        : CFOIL_OK;
     }
-    return refuse(error, "The port must begin with serial:, tcp: or trace:.");
+    return refuse(error, "The port must begin with serial:, tcp:, usb: or trace:.");
 }

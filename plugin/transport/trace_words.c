@@ -18,7 +18,13 @@ const struct trace_word trace_commands[] = {{"accept", CFOIL_COMMAND_ACCEPT}, {"
 const struct trace_word trace_accepts[] = {
     {"none", CFOIL_ACCEPT_NONE}, {"hold", CFOIL_ACCEPT_HOLD}, {"all", CFOIL_ACCEPT_ALL}, {NULL, 0}};
 
-const struct trace_word trace_losses[] = {{"gone", CFOIL_E_PORT_GONE}, {"failed", CFOIL_E_PORT_FAILED}, {NULL, 0}};
+const struct trace_word trace_losses[] = {{"gone", CFOIL_E_PORT_GONE},
+                                          {"failed", CFOIL_E_PORT_FAILED},
+                                          {"stalled", CFOIL_E_PORT_STALLED},
+                                          {"time_out", CFOIL_E_PORT_TIME_OUT},
+                                          {"overflow", CFOIL_E_PORT_OVERFLOW},
+                                          {"settings", CFOIL_E_PORT_SETTINGS},
+                                          {NULL, 0}};
 
 const struct trace_word trace_origins[] = {{"synthetic", 0}, {"captured", 1}, {NULL, 0}};
 

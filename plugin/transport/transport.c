@@ -33,7 +33,7 @@ static int32_t words_way_find(const char *carrier, enum port_kind kind, enum tra
         return CFOIL_OK;
     if (strcmp(carrier, "parity") != 0)
         return carrier_refuse(error, "it must be framed or parity.");
-    if (kind == PORT_TCP)
+    if (kind == PORT_TCP || kind == PORT_USB)
         return carrier_refuse(error, "parity needs a serial: port of this computer.");
     *way = WAY_WORDS_PARITY;
     return CFOIL_OK;
@@ -51,17 +51,22 @@ int32_t transport_way_find(const cfoil_adapter *adapter, const char *port, struc
         return words_way_find(carrier, parsed.kind, way, error);
     if (carrier != NULL)
         return carrier_refuse(error, "this adapter needs none, leave it out.");
-    *way = (adapter->capabilities & CFOIL_ADAPTER_LINES) != 0 ? WAY_LINES : WAY_BYTES;
+    bool lines = (adapter->capabilities & CFOIL_ADAPTER_LINES) != 0;
+    if (lines && parsed.kind == PORT_USB)
+        return error_set(error, CFOIL_E_ARGUMENT_PORT, 0, AREA,
+                         "This adapter needs modem-control lines: use a serial: port, not usb:.");
+    *way = lines ? WAY_LINES : WAY_BYTES;
     return CFOIL_OK;
 }
 
 /* ---- Opening ---- */
 
+/* docs/word-carrier.md: the line to a bus controller is no bus; USB ones ignore the speed. */
+static const cfoil_line framed_line = {115200, 8, 1, CFOIL_PARITY_NONE};
+
 static int32_t serial_way_open(const struct memory *memory, const struct port *port, enum transport_way way,
                                const cfoil_line *line, struct transport **transport, cfoil_error_info *error)
 {
-    /* docs/word-carrier.md: the line to a bus controller is no bus; USB ones ignore the speed. */
-    static const cfoil_line framed_line = {115200, 8, 1, CFOIL_PARITY_NONE};
     switch (way) {
     case WAY_WORDS_PARITY:
         return parity_open(memory, port, line, transport, error);
@@ -82,6 +87,8 @@ static int32_t stream_open(const struct memory *memory, const struct port *port,
         return error_set(error, CFOIL_E_ARGUMENT_PORT, 0, AREA, "A trace is replayed, not opened as a port.");
     if (way == WAY_WORDS_PARITY)
         return error_set(error, CFOIL_E_ARGUMENT_PORT, 0, AREA, "Parity is a matter of serial: ports.");
+    if (port->kind == PORT_USB)
+        return usb_open(memory, port, way == WAY_WORDS_FRAMED ? &framed_line : line, transport, error);
     return tcp_open(memory, port, until_us, wake, transport, error);
 }
 

@@ -1,5 +1,5 @@
 /*
- * The way to a device: serial port, TCP connection, or a trace that is replayed. One small table each.
+ * The way to a device: serial port, TCP connection, USB device, or a trace that is replayed. One small table each.
  */
 #ifndef TRANSPORT_TRANSPORT_H
 #define TRANSPORT_TRANSPORT_H
@@ -30,7 +30,7 @@ int32_t transport_way_find(const cfoil_adapter *adapter, const char *port, struc
                            enum transport_way *way, cfoil_error_info *error);
 
 /* Opens a port. Returns CFOIL_E_PORT_* on failure, within `timeout_ms` or as soon as `wake` is set
- * (CFOIL_E_STATE_CLOSING). Never for trace ports: trace.h drives those. */
+ * (CFOIL_E_STATE_CLOSING; a USB device answers within 5 s by itself). Never for trace ports: trace.h drives those. */
 int32_t transport_open(const struct memory *memory, const char *port, enum transport_way way, const cfoil_line *line,
                        uint32_t timeout_ms, const struct os_signal *wake, struct transport **transport,
                        cfoil_error_info *error);
@@ -41,7 +41,7 @@ void transport_close(struct transport *transport); /* NULL is harmless */
 int32_t transport_read(struct transport *transport, uint8_t *bytes, uint32_t capacity, uint32_t *length,
                        cfoil_error_info *error);
 
-/* Writes all bytes or fails, within 500 ms. Words: one block. */
+/* Writes all bytes or fails, within 500 ms. Words: one block. USB reports: one message. */
 int32_t transport_write(struct transport *transport, const uint8_t *bytes, uint32_t length, cfoil_error_info *error);
 
 /* Native handle that is readable when bytes or the end have come; -1 = nothing to watch, there is a deadline. */

@@ -10,6 +10,7 @@
 #include "pulse/pulse.h"
 #include "transport/port.h"
 #include "transport/settings.h"
+#include "transport/usb_name.h"
 
 static void on_send(void *user, const uint8_t *bytes, uint32_t length)
 {
@@ -77,6 +78,20 @@ static void adapter_try(const cfoil_adapter *adapter, const struct settings *set
     free(state);
 }
 
+/* What was read is written so that it reads the same. */
+static void usb_try(const char *place)
+{
+    struct usb_name name;
+    struct usb_name again;
+    char written[USB_NAME_MAX + 1];
+    demand(usb_name_parse(place, &name, NULL) == CFOIL_OK);
+    usb_name_write(&name, written);
+    demand(strlen(written) >= 9 && strlen(written) <= USB_NAME_MAX);
+    demand(usb_name_parse(written, &again, NULL) == CFOIL_OK);
+    demand(name.vendor == again.vendor && name.product == again.product && name.interface == again.interface);
+    demand(name.detach == again.detach && strcmp(name.serial, again.serial) == 0);
+}
+
 static void port_try(const char *text)
 {
     struct port port;
@@ -87,6 +102,8 @@ static void port_try(const char *text)
         return;
     demand(text_acceptable(text, 1, PORT_TEXT_MAX) && port.place[0] != '\0' && strlen(port.place) < strlen(text));
     demand(strstr(text, port.place) != NULL && (port.kind == PORT_TCP) == (port.service[0] != '\0'));
+    if (port.kind == PORT_USB)
+        usb_try(port.place);
     if (port.kind != PORT_TCP)
         return;
     long number = strtol(port.service, NULL, 10);

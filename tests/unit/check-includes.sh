@@ -53,6 +53,7 @@ only() { # only PATTERN FOLDER...: no other folder of the plugin or the adapters
 }
 only sqlite3 ledger
 only libserialport transport
+only libusb transport
 only sodium ledger
 only pthread os
 only dlfcn os

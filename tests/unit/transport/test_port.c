@@ -29,6 +29,8 @@ static void test_good_ports(void **state)
         {"tcp:[::1]:65535", PORT_TCP, "::1", "65535"},
         {"tcp:[fe80::1%eth0]:5000", PORT_TCP, "fe80::1%eth0", "5000"},
         {"trace:a b/c.trace", PORT_TRACE, "a b/c.trace", ""},
+        {"usb:1d6b:0104", PORT_USB, "1d6b:0104", ""},
+        {"usb:1D6B:0104:A-7/if=2/detach=yes", PORT_USB, "1D6B:0104:A-7/if=2/detach=yes", ""},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct port port;
@@ -53,7 +55,8 @@ static void test_bad_ports(void **state)
         {"/dev/ttyUSB0", "begin with"},
         {"Serial:/dev/ttyUSB0", "begin with"},
         {" serial:/dev/ttyUSB0", "begin with"},
-        {"usb:1", "begin with"},
+        {"usb:", "usb:VID:PID"},
+        {"usb:1", "four hexadecimal digits"},
         {"serial:", "serial:DEVICE"},
         {"serial:a\nb", "511 bytes"},
         {"serial:\xff", "511 bytes"},

@@ -1,0 +1,16 @@
+# The udev rule for the USB devices of a till, made from COUNTERFOIL_UDEV_DEVICES and installed with the library.
+if(NOT COUNTERFOIL_UDEV_DEVICES)
+  return()
+endif()
+set(udev_lines "")
+foreach(device IN LISTS COUNTERFOIL_UDEV_DEVICES)
+  if(NOT device MATCHES "^([0-9A-Fa-f][0-9A-Fa-f][0-9A-Fa-f][0-9A-Fa-f]):([0-9A-Fa-f][0-9A-Fa-f][0-9A-Fa-f][0-9A-Fa-f])$")
+    message(FATAL_ERROR "COUNTERFOIL_UDEV_DEVICES: ${device} is not VID:PID, four hexadecimal digits each")
+  endif()
+  string(TOLOWER "${CMAKE_MATCH_1}" vendor)
+  string(TOLOWER "${CMAKE_MATCH_2}" product)
+  string(APPEND udev_lines "SUBSYSTEM==\"usb\", ENV{DEVTYPE}==\"usb_device\", ATTR{idVendor}==\"${vendor}\", "
+         "ATTR{idProduct}==\"${product}\", MODE=\"0660\", GROUP=\"${COUNTERFOIL_UDEV_GROUP}\"\n")
+endforeach()
+configure_file(${CMAKE_CURRENT_LIST_DIR}/60-counterfoil.rules.in ${PROJECT_BINARY_DIR}/60-counterfoil.rules @ONLY)
+install(FILES ${PROJECT_BINARY_DIR}/60-counterfoil.rules DESTINATION lib/udev/rules.d)
