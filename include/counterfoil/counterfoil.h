@@ -348,13 +348,20 @@ enum {
     CFOIL_ROLE_AUDITOR = 3
 };
 
+/* What cfoil_ledger_sign() signs. */
+enum {
+    CFOIL_SIGN_CHECKPOINT = 1, /* the newest entry */
+    CFOIL_SIGN_NEW_KEY = 2     /* a new key of the store; in a ledger without one, its first */
+};
+
 /* What cfoil_ledger_list_json() lists. */
 enum {
     CFOIL_LIST_OPEN_CASES = 1, /* cases that have not ended, newest last; only: a lane */
     CFOIL_LIST_CUSTODY = 2,    /* doubtful notes and where they are; only: a state, or "held" */
     CFOIL_LIST_CASE = 3,       /* the entries of one case: its end and its custody; only: the case id, required */
     CFOIL_LIST_STAFF = 4,      /* staff codes and roles */
-    CFOIL_LIST_SETTINGS = 5    /* rules that the store has chosen */
+    CFOIL_LIST_SETTINGS = 5,   /* rules that the store has chosen */
+    CFOIL_LIST_KEYS = 6        /* public keys that sign or have signed; only: a public key */
 };
 
 /* May a sale be completed as far as doubtful notes go (cfoil_tender_check)? */
@@ -593,6 +600,8 @@ typedef struct cfoil_ledger_options {
     const char *store; /* name of the store in a new ledger, up to 64 bytes; NULL = "" */
     int32_t read_only; /* 1 = only read */
     int32_t rights;    /* CFOIL_RIGHTS_*: whose rights on the file are accepted; not looked at when only reading */
+    int32_t checkpoint_entries; /* a signed checkpoint after each so many entries and at closing; 0 = 500, -1 = none */
+    int32_t reserved;
 } cfoil_ledger_options;
 #define CFOIL_LEDGER_OPTIONS_INIT CFOIL_SIZED(cfoil_ledger_options)
 
@@ -603,6 +612,14 @@ typedef struct cfoil_ledger_check {
     int64_t first_bad; /* number of the first entry that is wrong, 0 = none */
     char head[68];     /* hash of the last good entry */
     char text[256];    /* one English line */
+    /* Set before the call, for what the file cannot tell by itself: */
+    const char *trusted_key; /* a public key of the store that was noted elsewhere, 64 hex digits; NULL = none */
+    const char *noted_hash;  /* the hash of an entry that was noted elsewhere, 64 hex digits; NULL = none */
+    int64_t noted_entry;     /* the number of that entry */
+    /* Written: */
+    int64_t signed_until; /* the last entry that a signature of the store's key vouches for; 0 = none */
+    int64_t checkpoints;  /* signed checkpoints that are right */
+    char key[68];         /* the public key that signed last, "" = none */
 } cfoil_ledger_check;
 #define CFOIL_LEDGER_CHECK_INIT CFOIL_SIZED(cfoil_ledger_check)
 
@@ -1383,10 +1400,12 @@ CFOIL_API int32_t cfoil_ledger_case_json(cfoil_ledger *ledger, const char *case_
                                          size_t *needed);
 
 /**
- * Recompute the whole chain and find any altered, removed or re-ordered entry.
+ * Recompute the whole chain, check every signature in it, and find any altered, removed or re-ordered entry. The chain
+ * alone cannot show that somebody who can write the file has made all of it again: compare it with a public key or the
+ * hash of an entry that were noted elsewhere (docs/ledger.md).
  *
  * @param ledger  not NULL
- * @param check   struct_size set; the rest is written
+ * @param check   struct_size set, and trusted_key, noted_hash, noted_entry or zero; the rest is written
  * @ownership     the caller owns `check`
  * @thread        any
  * @blocks        for a read of the whole ledger
@@ -1396,6 +1415,27 @@ CFOIL_API int32_t cfoil_ledger_case_json(cfoil_ledger *ledger, const char *case_
  * @example       cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT; cfoil_ledger_verify(ledger, &check);
  */
 CFOIL_API int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check);
+
+/**
+ * Sign: write a checkpoint over the newest entry, or let a new key take the place of the store's key. The store's key is
+ * made by the first of them, in a file beside the ledger (its name and ".key"): keep a copy of it elsewhere, and the
+ * public key with somebody who is to check the ledger.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param what     CFOIL_SIGN_*
+ * @param session  for a new key: a supervisor's; NULL in a ledger without staff codes
+ * @param staff    for a new key: who does it, in a ledger without staff codes; else NULL
+ * @param record   struct_size set, receives number, time and hash of the entry; may be NULL
+ * @ownership      the caller owns `record`
+ * @thread         any
+ * @blocks         for one durable ledger write
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_RULE_ROLE, CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_LEDGER_KEY_MISSING,
+ *                 CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_ledger_sign(ledger, CFOIL_SIGN_CHECKPOINT, NULL, NULL, &record);
+ */
+CFOIL_API int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_session *session, const char *staff,
+                                    cfoil_record *record);
 
 /**
  * Write the figures of a period: presentations by outcome and reason, acceptance with 95 % Wilson intervals, cases by

@@ -2,8 +2,10 @@
  * The exported functions about the ledger and the report.
  */
 #include "abi/context.h"
+#include "abi/session.h"
 #include "abi/structs.h"
-#include "ledger/ledger.h"
+#include "ledger/checkpoint.h"
+#include "ledger/key.h"
 #include "model/error.h"
 #include "model/text.h"
 #include "statistics/statistics.h"
@@ -22,6 +24,10 @@ static int32_t options_check(const cfoil_ledger_options *options, cfoil_error_in
                          "The store name must be at most 64 bytes of UTF-8.");
     if (options->busy_ms > 60000)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "ledger", "busy_ms must be at most 60000.");
+    if (options->checkpoint_entries < -1)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "ledger", "checkpoint_entries must be -1 or more.");
+    if (options->reserved != 0)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "ledger", "Set the reserved member to 0.");
     return CFOIL_OK;
 }
 
@@ -29,7 +35,7 @@ static int32_t ledger_open_entered(cfoil_context *context, const cfoil_ledger_op
                                    cfoil_error_info *error)
 {
     cfoil_ledger_options options;
-    int32_t result = struct_read(given, sizeof options, sizeof options, &options);
+    int32_t result = struct_read(given, offsetof(cfoil_ledger_options, checkpoint_entries), sizeof options, &options);
     if (result == CFOIL_OK)
         result = options_check(&options, error);
     if (result == CFOIL_OK && context_shutting_down(context))
@@ -113,12 +119,48 @@ int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check)
     if (result != CFOIL_OK)
         return result;
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    cfoil_ledger_check filled = CFOIL_LEDGER_CHECK_INIT;
-    result = struct_check(check, sizeof *check);
+    cfoil_ledger_check filled;
+    result = struct_read(check, offsetof(cfoil_ledger_check, trusted_key), sizeof filled, &filled);
     if (result == CFOIL_OK)
         result = ledger_verify(handle->body, &filled, &error);
     if (result == CFOIL_OK)
         struct_write(check, &filled, sizeof filled);
+    return handle_leave(handle, result, &error);
+}
+
+static int32_t sign_entered(struct ledger *ledger, int32_t what, cfoil_session *session, const char *staff,
+                            struct signed_receipt *receipt, cfoil_error_info *error)
+{
+    struct actor actor;
+    char own[STAFF_MAX + 1];
+    if (what == CFOIL_SIGN_CHECKPOINT)
+        return checkpoint_write(ledger, receipt, error);
+    if (what != CFOIL_SIGN_NEW_KEY)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "ledger", "What to sign must be one of CFOIL_SIGN_*.");
+    int32_t result = session_actor(session, ledger, staff, own, &actor, error);
+    return result == CFOIL_OK ? key_change(ledger, &actor, receipt, error) : result;
+}
+
+int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_session *session, const char *staff,
+                          cfoil_record *record)
+{
+    struct handle *handle;
+    int32_t result = handle_enter(ledger, HANDLE_LEDGER, &handle);
+    if (result != CFOIL_OK)
+        return result;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    cfoil_record filled = CFOIL_RECORD_INIT;
+    struct signed_receipt receipt = {.time_utc_ms = 0};
+    if (record != NULL)
+        result = struct_check(record, sizeof *record);
+    if (result == CFOIL_OK)
+        result = sign_entered(handle->body, what, session, staff, &receipt, &error);
+    if (result == CFOIL_OK && record != NULL) {
+        filled.entry = receipt.entry.number;
+        filled.time_utc_ms = receipt.time_utc_ms;
+        text_copy(filled.hash, sizeof filled.hash, receipt.entry.hash);
+        struct_write(record, &filled, sizeof filled);
+    }
     return handle_leave(handle, result, &error);
 }
 

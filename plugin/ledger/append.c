@@ -5,6 +5,7 @@
 
 #include "ledger/body.h"
 #include "ledger/chain.h"
+#include "ledger/checkpoint.h"
 #include "ledger/index.h"
 #include "model/error.h"
 #include "model/text.h"
@@ -169,6 +170,15 @@ int32_t append_first(struct ledger *ledger, const struct ledger_item *item, cfoi
 
 /* ---- The transaction ---- */
 
+/* A checkpoint is due after each so many entries of the whole ledger, whichever process adds them. */
+static void checkpoint_count(struct ledger *ledger, const char *kind, int64_t before, int64_t after)
+{
+    int64_t every = ledger->checkpoint_every;
+    ledger->unsigned_entries = strcmp(kind, LEDGER_KIND_CHECKPOINT) != 0;
+    if (every > 0 && ledger->unsigned_entries && before / every != after / every)
+        ledger->checkpoint_due = true;
+}
+
 static int32_t items_add(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
                          struct ledger_receipt *receipts, cfoil_error_info *error)
 {
@@ -181,7 +191,11 @@ static int32_t items_add(struct ledger *ledger, const struct ledger_item *items,
             text_hex(head.hash, sizeof head.hash, receipts[i].hash);
         }
     }
-    return result == CFOIL_OK ? head_write(ledger, &head, error) : result;
+    if (result == CFOIL_OK)
+        result = head_write(ledger, &head, error);
+    if (result == CFOIL_OK)
+        checkpoint_count(ledger, items[count - 1].kind, head.number - count, head.number);
+    return result;
 }
 
 static int32_t device_write(struct ledger *ledger, const struct ledger_device_memory *device, cfoil_error_info *error)
@@ -220,6 +234,8 @@ static int32_t work_locked(struct ledger *ledger, ledger_work work, void *user, 
         return result;
     result = work(ledger, user, error);
     if (result == CFOIL_OK)
+        result = checkpoint_due_write(ledger, error);
+    if (result == CFOIL_OK)
         result = statement_run(ledger, STATEMENT_COMMIT, SQLITE_OK, error);
     /* SQLite ends a transaction by itself after some failures; its own trouble in doing so changes nothing. */
     if (result != CFOIL_OK && sqlite3_get_autocommit(ledger->store.database) == 0)
@@ -250,6 +266,22 @@ int32_t append_head_read(struct ledger *ledger, int64_t *number, uint8_t hash[CH
     *number = head.number;
     memcpy(hash, head.hash, CHAIN_HASH_SIZE);
     return result;
+}
+
+int32_t append_newest_read(struct ledger *ledger, struct signed_receipt *receipt, cfoil_error_info *error)
+{
+    struct head head = {0};
+    if (receipt == NULL)
+        return CFOIL_OK;
+    int32_t result = head_read(ledger, &head, error);
+    if (result != CFOIL_OK)
+        return result;
+    receipt->entry.number = head.number;
+    text_hex(head.hash, sizeof head.hash, receipt->entry.hash);
+    int code = store_integer_read(ledger->store.database,
+                                  "SELECT time_utc_ms FROM entry WHERE number = (SELECT number FROM head)",
+                                  &receipt->time_utc_ms);
+    return code == SQLITE_OK ? CFOIL_OK : failure(ledger, code, error);
 }
 
 int32_t ledger_append(struct ledger *ledger, const struct ledger_item *items, uint32_t count,

@@ -20,6 +20,13 @@ int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfo
 int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
                       cfoil_error_info *error);
 
+/* What was signed, for the caller: the newest entry, inside the work that has added it. NULL is harmless. */
+struct signed_receipt {
+    struct ledger_receipt entry;
+    int64_t time_utc_ms;
+};
+int32_t append_newest_read(struct ledger *ledger, struct signed_receipt *receipt, cfoil_error_info *error);
+
 /* Where the chain ends, inside such work or with the ledger's lock held. */
 int32_t append_head_read(struct ledger *ledger, int64_t *number, uint8_t hash[CHAIN_HASH_SIZE],
                          cfoil_error_info *error);

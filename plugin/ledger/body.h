@@ -34,7 +34,10 @@ struct ledger {
     atomic_uint references;
     struct os_mutex *mutex; /* guards the connection and its statements */
     bool read_only;
-    int32_t rights; /* CFOIL_RIGHTS_*: who besides the owner may have rights on the file and its key file */
+    int32_t rights;           /* CFOIL_RIGHTS_*: who besides the owner may have rights on the file and its key file */
+    int64_t checkpoint_every; /* entries between signed checkpoints, 0 = none by itself */
+    bool checkpoint_due;
+    bool unsigned_entries; /* this handle has added some since the last checkpoint that it wrote */
     struct store store;
     sqlite3_stmt *statements[STATEMENT_COUNT];
 };

@@ -143,8 +143,7 @@ static char *entry_body(const struct key_entry *entry)
     return body;
 }
 
-static int32_t entry_append(struct ledger *ledger, struct key_entry *entry, struct ledger_receipt *receipt,
-                            cfoil_error_info *error)
+static int32_t entry_append(struct ledger *ledger, struct key_entry *entry, cfoil_error_info *error)
 {
     entry->place.time_utc_ms = os_time_utc_ms();
     int32_t result = append_head_read(ledger, &entry->place.number, entry->place.hash, error);
@@ -153,7 +152,7 @@ static int32_t entry_append(struct ledger *ledger, struct key_entry *entry, stru
         result = error_memory_set(error, AREA);
     struct ledger_item item = {.kind = LEDGER_KIND_KEY, .time_utc_ms = entry->place.time_utc_ms, .body = body};
     if (result == CFOIL_OK)
-        result = append_inside(ledger, &item, receipt, error);
+        result = append_inside(ledger, &item, NULL, error);
     cJSON_free(body);
     return result;
 }
@@ -183,7 +182,7 @@ static int32_t first_make(struct ledger *ledger, struct key_ring *ring, bool fou
     if (result != CFOIL_OK)
         return result;
     struct key_entry entry = {.pair = &ring->pairs[ring->active]};
-    return entry_append(ledger, &entry, NULL, error);
+    return entry_append(ledger, &entry, error);
 }
 
 static int32_t missing_set(cfoil_error_info *error)
@@ -265,13 +264,12 @@ static int32_t ring_tidy(struct ledger *ledger, struct key_ring *ring, bool *cha
 
 struct key_order {
     const struct actor *actor;
-    struct ledger_receipt *receipt;
+    struct signed_receipt *receipt;
 };
 
 /* The file holds both keys before the entry stands, and until the next step: whatever is cut off, the key that the ledger
  * names is there. */
-static int32_t pair_exchange(struct ledger *ledger, struct key_ring *ring, const struct key_order *order,
-                             cfoil_error_info *error)
+static int32_t pair_exchange(struct ledger *ledger, struct key_ring *ring, const char *by, cfoil_error_info *error)
 {
     bool changed;
     int32_t result = ring_tidy(ledger, ring, &changed, error);
@@ -281,9 +279,8 @@ static int32_t pair_exchange(struct ledger *ledger, struct key_ring *ring, const
         result = ring_write(ledger, ring, true, error);
     if (result != CFOIL_OK)
         return result;
-    struct key_entry entry = {
-        .pair = &ring->pairs[ring->count - 1], .before = &ring->pairs[ring->active], .by = order->actor->staff};
-    return entry_append(ledger, &entry, order->receipt, error);
+    struct key_entry entry = {.pair = &ring->pairs[ring->count - 1], .before = &ring->pairs[ring->active], .by = by};
+    return entry_append(ledger, &entry, error);
 }
 
 static int32_t change_run(struct ledger *ledger, void *user, cfoil_error_info *error)
@@ -298,8 +295,10 @@ static int32_t change_run(struct ledger *ledger, void *user, cfoil_error_info *e
     struct key_ring *ring = key_ring_open(ledger, true, &result, error);
     if (ring == NULL)
         return result;
-    if (known)
-        result = pair_exchange(ledger, ring, order, error);
+    if (known) /* else the first one was made just now */
+        result = pair_exchange(ledger, ring, order->actor->staff, error);
+    if (result == CFOIL_OK)
+        result = append_newest_read(ledger, order->receipt, error);
     key_ring_free(&ledger->memory, ring);
     return result;
 }
@@ -320,12 +319,10 @@ static int32_t tidy_run(struct ledger *ledger, void *user, cfoil_error_info *err
     return result;
 }
 
-int32_t key_change(struct ledger *ledger, const struct actor *actor, struct ledger_receipt *receipt,
+int32_t key_change(struct ledger *ledger, const struct actor *actor, struct signed_receipt *receipt,
                    cfoil_error_info *error)
 {
     struct key_order order = {actor, receipt};
-    if (receipt != NULL)
-        memset(receipt, 0, sizeof *receipt);
     int32_t result = ledger_transact(ledger, change_run, &order, error);
     if (result == CFOIL_OK)
         (void)ledger_transact(ledger, tidy_run, NULL, NULL); /* the next change does it otherwise */

@@ -8,6 +8,7 @@
 #define LEDGER_KEY_H
 
 #include "ledger/access.h"
+#include "ledger/append.h"
 #include "ledger/key_file.h"
 
 #define KEY_SIGNATURE_SIZE 64u /* Ed25519 (RFC 8032, section 5.1.6) */
@@ -47,7 +48,7 @@ void key_sign(const struct key_pair *pair, const uint8_t *message, size_t length
 
 /* A new pair takes the place of the one that signs; the entry that says so is signed by both. The old one goes on opening
  * what it sealed, its signing secret is removed from the file. Makes the first key when there is none. */
-int32_t key_change(struct ledger *ledger, const struct actor *actor, struct ledger_receipt *receipt,
+int32_t key_change(struct ledger *ledger, const struct actor *actor, struct signed_receipt *receipt,
                    cfoil_error_info *error);
 
 #endif

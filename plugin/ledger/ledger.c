@@ -5,6 +5,7 @@
 
 #include "ledger/append.h"
 #include "ledger/body.h"
+#include "ledger/checkpoint.h"
 #include "ledger/schema.h"
 #include "model/error.h"
 #include "model/json.h"
@@ -91,6 +92,9 @@ static int32_t body_open(struct ledger *ledger, const cfoil_ledger_options *opti
     bool fresh;
     ledger->read_only = options->read_only != 0;
     ledger->rights = options->rights;
+    ledger->checkpoint_every = options->checkpoint_entries == 0  ? CHECKPOINT_ENTRIES_DEFAULT
+                               : options->checkpoint_entries > 0 ? options->checkpoint_entries
+                                                                 : 0;
     ledger->mutex = os_mutex_create(&ledger->memory);
     if (ledger->mutex == NULL)
         return error_memory_set(error, AREA);
@@ -140,8 +144,10 @@ struct ledger *ledger_retain(struct ledger *ledger)
 
 void ledger_release(struct ledger *ledger)
 {
-    if (ledger != NULL && atomic_fetch_sub(&ledger->references, 1) == 1)
-        body_free(ledger);
+    if (ledger == NULL || atomic_fetch_sub(&ledger->references, 1) != 1)
+        return;
+    checkpoint_last_write(ledger);
+    body_free(ledger);
 }
 
 const struct memory *ledger_memory(const struct ledger *ledger)

@@ -99,6 +99,11 @@ static bool setting_add(cJSON *item, sqlite3_stmt *row)
     return text_add(item, "name", row, 0) && text_add(item, "value", row, 1) && number_add(item, "entry", row, 2);
 }
 
+static bool key_add(cJSON *item, sqlite3_stmt *row)
+{
+    return text_add(item, "public_key", row, 0) && time_add(item, "since", row, 1) && time_add(item, "until", row, 2);
+}
+
 /* ---- The lists ---- */
 
 static const struct list_kind {
@@ -128,6 +133,10 @@ static const struct list_kind {
      staff_add},
     {CFOIL_LIST_SETTINGS, "settings", "SELECT name, value, entry FROM setting WHERE ?1 = '' OR name = ?1 ORDER BY name",
      setting_add},
+    {CFOIL_LIST_KEYS, "keys",
+     "SELECT lower(hex(public_key)), since_utc_ms, until_utc_ms FROM key"
+     " WHERE kind = 'signing' AND (?1 = '' OR lower(hex(public_key)) = ?1) ORDER BY since_utc_ms, until_utc_ms = 0",
+     key_add},
 };
 
 static const struct list_kind *list_find(int32_t list)

@@ -5,6 +5,8 @@
 
 #include "ledger/body.h"
 #include "ledger/chain.h"
+#include "ledger/checkpoint.h"
+#include "ledger/hex.h"
 #include "model/error.h"
 #include "model/text.h"
 
@@ -17,6 +19,10 @@ struct chain_check {
     int64_t expected; /* number that the next entry must have */
     uint8_t hash[CHAIN_HASH_SIZE];
     cfoil_ledger_check *told;
+    struct checkpoint_state state;
+    int32_t problem; /* CFOIL_E_MEMORY, when a signed entry could not be looked at */
+    uint8_t trusted[KEY_SIZE];
+    uint8_t noted[CHAIN_HASH_SIZE];
 };
 
 /* ---- Naming what is wrong ---- */
@@ -84,6 +90,30 @@ static bool hash_right(sqlite3_stmt *row, uint8_t own[CHAIN_HASH_SIZE])
     return memcmp(own, sqlite3_column_blob(row, COLUMN_HASH), CHAIN_HASH_SIZE) == 0;
 }
 
+/* Is what it signs right? Looked at only when the entry itself is. */
+static void signed_check(struct chain_check *check, sqlite3_stmt *row)
+{
+    const char *fault = NULL;
+    struct signed_place place = {.number = check->expected - 1, .time_utc_ms = sqlite3_column_int64(row, COLUMN_TIME)};
+    memcpy(place.hash, check->hash, sizeof place.hash);
+    const char *kind = (const char *)sqlite3_column_text(row, COLUMN_KIND);
+    const char *body = (const char *)sqlite3_column_text(row, COLUMN_BODY);
+    if (kind == NULL || body == NULL)
+        check->problem = CFOIL_E_MEMORY;
+    else if (checkpoint_entry_check(&check->state, kind, body, &place, &fault) != CFOIL_OK)
+        check->problem = CFOIL_E_MEMORY;
+    if (fault != NULL)
+        fault_set(check, check->expected, fault);
+}
+
+/* Is it the entry that the caller has noted? */
+static void noted_check(struct chain_check *check, int64_t number, const uint8_t own[CHAIN_HASH_SIZE])
+{
+    if (check->told->noted_hash != NULL && number == check->told->noted_entry &&
+        memcmp(own, check->noted, CHAIN_HASH_SIZE) != 0)
+        fault_set(check, number, "is not the one that was noted: this ledger was made again, or is another one");
+}
+
 static void entry_check(struct chain_check *check, sqlite3_stmt *row)
 {
     int64_t number = sqlite3_column_int64(row, COLUMN_NUMBER);
@@ -96,6 +126,10 @@ static void entry_check(struct chain_check *check, sqlite3_stmt *row)
         fault_set(check, number, "was altered or moved");
     else if (memcmp(sqlite3_column_blob(row, COLUMN_PREVIOUS), check->hash, CHAIN_HASH_SIZE) != 0)
         fault_set(check, number, "does not follow the one before it: entries were exchanged or removed there");
+    else
+        signed_check(check, row);
+    if (!fault_found(check))
+        noted_check(check, number, own);
     if (fault_found(check))
         return;
     memcpy(check->hash, own, CHAIN_HASH_SIZE);
@@ -117,6 +151,37 @@ static void head_check(struct chain_check *check, sqlite3_stmt *head)
         fault_set(check, number < 0 ? 1 : number + 1, "was added by other hands");
     else if (sqlite3_column_int64(head, 2) != number || !sized || memcmp(hash, check->hash, CHAIN_HASH_SIZE) != 0)
         fault_set(check, last, "is not the one that the ledger's head names");
+}
+
+/* ---- What the caller knows from elsewhere ---- */
+
+/* Whoever makes a ledger again can make it as long as wanted, but not with the store's key. */
+static void foreknown_check(struct chain_check *check)
+{
+    const cfoil_ledger_check *told = check->told;
+    if (told->noted_hash != NULL && told->noted_entry >= check->expected)
+        fault_set(check, check->expected, "is missing: the ledger ends before the entry that was noted");
+    if (told->trusted_key != NULL && !check->state.trusted_seen)
+        fault_set(check, 1, "begins a ledger in which the trusted key has signed nothing: another one, or made again");
+}
+
+static int32_t foreknown_read(struct chain_check *check, cfoil_error_info *error)
+{
+    const cfoil_ledger_check *told = check->told;
+    if (told->trusted_key != NULL) {
+        if (!hex_text_read(told->trusted_key, check->trusted, sizeof check->trusted))
+            return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, AREA,
+                             "A public key is 64 hexadecimal digits in lower case.");
+        check->state.trusted = check->trusted;
+    }
+    if (told->noted_hash == NULL)
+        return CFOIL_OK;
+    if (told->noted_entry < 1)
+        return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, AREA, "Give the number of the noted entry, 1 or more.");
+    return hex_text_read(told->noted_hash, check->noted, sizeof check->noted)
+               ? CFOIL_OK
+               : error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, AREA,
+                           "The hash of an entry is 64 hexadecimal digits in lower case.");
 }
 
 /* ---- The whole ---- */
@@ -148,6 +213,8 @@ static int chain_check_run(sqlite3 *reader, struct chain_check *check)
         code = rows_check(reader, "SELECT number, hash, entries FROM head", check, &heads, head_check);
     if (code == SQLITE_DONE && heads != 1)
         fault_set(check, check->expected, "may be missing: the ledger's head, which names the newest entry, is gone");
+    if (code == SQLITE_DONE)
+        foreknown_check(check);
     return code;
 }
 
@@ -161,6 +228,26 @@ static int32_t unreadable(struct chain_check *check, sqlite3 *reader, int code, 
     return error_set(error, CFOIL_E_LEDGER_DAMAGED, 0, AREA, "%s", check->told->text);
 }
 
+static void found_tell(const struct chain_check *chain)
+{
+    cfoil_ledger_check *told = chain->told;
+    if (chain->expected > 1)
+        text_hex(chain->hash, sizeof chain->hash, told->head);
+    if (chain->state.has_key)
+        text_hex(chain->state.key, sizeof chain->state.key, told->key);
+    told->signed_until = chain->state.until;
+    told->checkpoints = chain->state.checkpoints;
+}
+
+static void intact_tell(cfoil_ledger_check *told)
+{
+    char tail[80] = "";
+    if (told->signed_until > 0)
+        (void)snprintf(tail, sizeof tail, " Signed up to entry %lld.", (long long)told->signed_until);
+    (void)snprintf(told->text, sizeof told->text, "All %lld entries are in their places and unaltered.%s",
+                   (long long)told->entries, tail);
+}
+
 int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *check, cfoil_error_info *error)
 {
     struct chain_check chain = {.expected = 1, .told = check};
@@ -169,20 +256,25 @@ int32_t ledger_verify(struct ledger *ledger, cfoil_ledger_check *check, cfoil_er
     check->first_bad = 0;
     check->head[0] = '\0';
     check->text[0] = '\0';
+    check->signed_until = 0;
+    check->checkpoints = 0;
+    check->key[0] = '\0';
     sqlite3 *reader;
-    int32_t result = store_reader_open(&ledger->store, &reader, error);
+    int32_t result = foreknown_read(&chain, error);
+    if (result == CFOIL_OK)
+        result = store_reader_open(&ledger->store, &reader, error);
     if (result != CFOIL_OK)
         return result;
     int code = chain_check_run(reader, &chain);
     if (code != SQLITE_DONE)
         result = unreadable(&chain, reader, code, error);
     (void)sqlite3_close(reader);
-    if (chain.expected > 1)
-        text_hex(chain.hash, sizeof chain.hash, check->head);
+    if (result == CFOIL_OK && chain.problem != CFOIL_OK)
+        result = error_memory_set(error, AREA);
+    found_tell(&chain);
     if (result != CFOIL_OK || fault_found(&chain))
         return result;
     check->intact = 1;
-    (void)snprintf(check->text, sizeof check->text, "All %lld entries are in their places and unaltered.",
-                   (long long)check->entries);
+    intact_tell(check);
     return CFOIL_OK;
 }

@@ -95,6 +95,8 @@ static const struct option_use report_options[] = {
 
 static const struct option_use verify_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_KEY, false, "PUBLIC", "a public key of the store that was noted elsewhere: it must have signed here"},
+    {OPTION_NOTED, false, "NUMBER:HASH", "an entry that was noted elsewhere: it must be this one"},
     {OPTION_JSON, false, NULL, "one JSON object"},
     END_OF_OPTIONS,
 };
@@ -172,6 +174,14 @@ static const struct option_use staff_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use key_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger"},
+    {OPTION_STAFF, false, "CODE", "new: who does it"},
+    {OPTION_PIN, false, NULL, "new: read the PIN of --staff from standard input"},
+    {OPTION_JSON, false, NULL, "one JSON object (list: schema counterfoil.list/1)"},
+    END_OF_OPTIONS,
+};
+
 static const struct option_use pack_options[] = {
     {OPTION_LANGUAGE, false, "TAG", "list what this language lacks, for example de"},
     {OPTION_JSON, false, NULL, "one JSON object a file"},
@@ -215,7 +225,9 @@ const struct command commands[] = {
      "Counts presentations, refusals and cases of a ledger. Without days it covers everything.", report_options, 0, 0,
      report_run},
     {"verify", "find any altered, removed or re-ordered ledger entry", "--ledger FILE [OPTION...]",
-     "Recomputes the chain of hashes. Keep the head that it shows elsewhere to notice a shortened ledger too.\n\n"
+     "Recomputes the chain of hashes and checks every signature in it. Who can write the file can make it again from "
+     "the beginning: --key and --noted compare it with what you have kept elsewhere, for example the head that this "
+     "command showed at the end of the day.\n\n"
      "Exit code: 0 intact, 1 not intact, 2 for a mistake in the call.",
      verify_options, 0, 0, verify_run},
     {"entry", "show one ledger entry as JSON", "--ledger FILE NUMBER",
@@ -261,6 +273,13 @@ const struct command commands[] = {
      "second "
      "person.",
      staff_options, 0, 2, rule_run},
+    {"key", "list the store's public keys, sign, or change the key", "--ledger FILE [sign | new] [OPTION...]",
+     "sign writes a signed checkpoint over the newest entry; so does the library by itself, after each 500 entries and "
+     "when it closes a ledger that has a key. The first of them makes the key, in a file beside the ledger (its name "
+     "and .key): keep a copy of that file elsewhere. new lets another key take its place, signed by both; what the old "
+     "one has sealed can still be read. Give the public key to whoever is to check the ledger.\n\n"
+     "Exit code: 0 done, 1 not allowed or failed, 2 for a mistake in the call.",
+     key_options, 0, 1, key_run},
     {"pack", "check pack files before they are used", "check FILE... | matrix CODE",
      "check writes one line for each file: what it holds, or its first fault. matrix shows, for a currency, which "
      "manual "

@@ -31,5 +31,6 @@ int cases_run(const struct arguments *arguments);
 int tender_run(const struct arguments *arguments);
 int staff_run(const struct arguments *arguments);
 int rule_run(const struct arguments *arguments);
+int key_run(const struct arguments *arguments);
 
 #endif

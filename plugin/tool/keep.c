@@ -1,5 +1,5 @@
 /*
- * counterfoil held, custody, reconcile, cases, tender, staff and rule: kept notes, open cases, and who may do what.
+ * counterfoil held, custody, reconcile, cases, tender, staff, rule and key: kept notes, open cases, who may do what.
  */
 #include "commands.h"
 #include "host.h"
@@ -356,6 +356,43 @@ int rule_run(const struct arguments *arguments)
                                            arguments->words[1]);
         if (result != CFOIL_OK)
             code = failure_report(host.ledger, result, "the rule was not changed");
+    }
+    cfoil_sign_out(session);
+    host_close(&host);
+    return code;
+}
+
+/* ---- The store's key ---- */
+
+static void signed_print(bool json, const cfoil_record *record)
+{
+    printf(json ? "{\"entry\":%lld,\"hash\":\"%s\"}\n" : "Signed: entry %lld, hash %s\n", (long long)record->entry,
+           record->hash);
+}
+
+int key_run(const struct arguments *arguments)
+{
+    if (arguments->word_count == 0)
+        return list_run(arguments, CFOIL_LIST_KEYS, NULL);
+    static const char *const words[] = {"sign", "new"};
+    int32_t what;
+    if (!word_place(arguments->words[0], words, 2, &what)) {
+        complain("'%s' is nothing to do with a key; give sign or new", arguments->words[0]);
+        return TOOL_USAGE;
+    }
+    cfoil_session *session = NULL;
+    struct host host;
+    int code = host_open(arguments, LEDGER_WRITE, &host);
+    if (code != TOOL_OK)
+        return code;
+    code = changer_sign_in(arguments, &host, &session);
+    if (code == TOOL_OK) {
+        cfoil_record record = CFOIL_RECORD_INIT;
+        int32_t result = cfoil_ledger_sign(host.ledger, what, session, arguments->values[OPTION_STAFF], &record);
+        if (result == CFOIL_OK)
+            signed_print(arguments->values[OPTION_JSON] != NULL, &record);
+        else
+            code = failure_report(host.ledger, result, "nothing was signed");
     }
     cfoil_sign_out(session);
     host_close(&host);

@@ -69,6 +69,9 @@ static void check_print(bool json, const cfoil_ledger_check *check)
         if (check->first_bad != 0)
             printf(", first bad entry %lld", (long long)check->first_bad);
         printf("\nhead    %s\n", check->head);
+        if (check->key[0] != '\0')
+            printf("signed  up to entry %lld, %lld checkpoints, key %s\n", (long long)check->signed_until,
+                   (long long)check->checkpoints, check->key);
         return;
     }
     printf("{\"intact\":%s,\"entries\":%lld,\"first_bad\":%lld,\"head\":", check->intact ? "true" : "false",
@@ -76,16 +79,38 @@ static void check_print(bool json, const cfoil_ledger_check *check)
     print_json_string(stdout, check->head);
     printf(",\"text\":");
     print_json_string(stdout, check->text);
+    printf(",\"signed_until\":%lld,\"checkpoints\":%lld,\"key\":", (long long)check->signed_until,
+           (long long)check->checkpoints);
+    print_json_string(stdout, check->key);
     printf("}\n");
+}
+
+/* NUMBER:HASH. The hash itself is checked by the library. */
+static bool noted_read(const char *text, cfoil_ledger_check *check)
+{
+    char number[24];
+    const char *colon = text != NULL ? strchr(text, ':') : NULL;
+    if (text == NULL)
+        return true;
+    if (colon == NULL || (size_t)(colon - text) >= sizeof number)
+        return false;
+    snprintf(number, sizeof number, "%.*s", (int)(colon - text), text);
+    check->noted_hash = colon + 1;
+    return whole_parse(number, 1, INT64_MAX, &check->noted_entry);
 }
 
 int verify_run(const struct arguments *arguments)
 {
+    cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT;
+    check.trusted_key = arguments->values[OPTION_KEY];
+    if (!noted_read(arguments->values[OPTION_NOTED], &check)) {
+        complain("'%s' is no noted entry; give its number, a colon and its hash", arguments->values[OPTION_NOTED]);
+        return TOOL_USAGE;
+    }
     struct host host;
     int code = host_open(arguments, LEDGER_READ, &host);
     if (code != TOOL_OK)
         return code;
-    cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT;
     int32_t result = cfoil_ledger_verify(host.ledger, &check);
     if (result == CFOIL_OK) {
         check_print(arguments->values[OPTION_JSON] != NULL, &check);

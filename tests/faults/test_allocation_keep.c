@@ -78,8 +78,8 @@ static void world_close(struct world *world)
     assert_int_equal(cfoil_ledger_verify(world->ledger, &check), CFOIL_OK);
     assert_int_equal(check.intact, 1);
     cfoil_context_close(world->context);
-    static const char *const endings[] = {"", "-wal", "-shm"};
-    for (int i = 0; i < 3; i++) {
+    static const char *const endings[] = {"", "-wal", "-shm", ".key"};
+    for (int i = 0; i < 4; i++) {
         char path[128];
         snprintf(path, sizeof path, "%s%s", world->path, endings[i]);
         unlink(path);
@@ -113,7 +113,7 @@ static int32_t call_seal(struct world *world)
 static int32_t call_lists(struct world *world)
 {
     int32_t result = CFOIL_OK;
-    for (int32_t list = CFOIL_LIST_OPEN_CASES; list <= CFOIL_LIST_SETTINGS && result == CFOIL_OK; list++) {
+    for (int32_t list = CFOIL_LIST_OPEN_CASES; list <= CFOIL_LIST_KEYS && result == CFOIL_OK; list++) {
         const char *only = list == CFOIL_LIST_CASE ? world->kept.case_id : NULL;
         result = cfoil_ledger_list_json(world->ledger, list, only, text, sizeof text, NULL);
     }
@@ -145,6 +145,11 @@ static int32_t call_reconcile(struct world *world)
     return cfoil_reconcile_json(world->ledger, &options, text, sizeof text, NULL);
 }
 
+static int32_t call_sign(struct world *world)
+{
+    return cfoil_ledger_sign(world->ledger, CFOIL_SIGN_CHECKPOINT, NULL, NULL, NULL);
+}
+
 static int32_t call_setting(struct world *world)
 {
     return cfoil_setting_set(world->ledger, NULL, "01", "two_persons", "no");
@@ -174,8 +179,9 @@ static const struct {
     {"cfoil_case_resume", call_resume, NULL, false},      {"cfoil_tender_check", call_tender, NULL, false},
     {"cfoil_custody_move, find", call_find, NULL, false}, {"cfoil_custody_move, seal", call_seal, NULL, false},
     {"cfoil_ledger_list_json", call_lists, NULL, false},  {"cfoil_reconcile_json", call_reconcile, NULL, false},
-    {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_staff_set", call_staff, NULL, true},
-    {"cfoil_ledger_export", call_export, NULL, false},    {"cfoil_sign_in", call_sign_in, call_staff, true},
+    {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_ledger_sign", call_sign, NULL, false},
+    {"cfoil_staff_set", call_staff, NULL, true},          {"cfoil_ledger_export", call_export, NULL, false},
+    {"cfoil_sign_in", call_sign_in, call_staff, true},
 };
 
 /* False when the call makes fewer than n allocations. */

@@ -43,8 +43,8 @@ static inline int shop_close(void **state)
 {
     (void)state;
     cfoil_context_close(shop.context);
-    static const char *const endings[] = {"", "-wal", "-shm"};
-    for (int i = 0; i < 3; i++) {
+    static const char *const endings[] = {"", "-wal", "-shm", ".key"};
+    for (int i = 0; i < 4; i++) {
         char path[128];
         snprintf(path, sizeof path, "%s%s", shop.path, endings[i]);
         unlink(path);

@@ -48,7 +48,7 @@ static int32_t open_sealed(struct world *world, const struct sealed *sealed)
     return result;
 }
 
-static int32_t change(struct world *world, struct ledger_receipt *receipt)
+static int32_t change(struct world *world, struct signed_receipt *receipt)
 {
     struct actor actor = {"01", false};
     memset(&world->error, 0, sizeof world->error);
@@ -214,12 +214,12 @@ static void a_new_key_is_signed_by_both_and_the_old_one_still_opens(void **state
     struct sealed young;
     struct text before;
     struct text after;
-    struct ledger_receipt receipt;
+    struct signed_receipt receipt;
     world_open(&world);
     assert_int_equal(seal(&world, &old), CFOIL_OK);
     key_text_read(&world, &before);
     assert_int_equal(change(&world, &receipt), CFOIL_OK);
-    assert_int_equal(receipt.number, 3);
+    assert_int_equal(receipt.entry.number, 3);
     assert_int_equal(seal(&world, &young), CFOIL_OK);
     assert_memory_not_equal(old.bytes, young.bytes, 8);
     assert_int_equal(open_sealed(&world, &old), CFOIL_OK);
