@@ -98,9 +98,7 @@ static void signed_check(struct chain_check *check, sqlite3_stmt *row)
     memcpy(place.hash, check->hash, sizeof place.hash);
     const char *kind = (const char *)sqlite3_column_text(row, COLUMN_KIND);
     const char *body = (const char *)sqlite3_column_text(row, COLUMN_BODY);
-    if (kind == NULL || body == NULL)
-        check->problem = CFOIL_E_MEMORY;
-    else if (checkpoint_entry_check(&check->state, kind, body, &place, &fault) != CFOIL_OK)
+    if (kind == NULL || body == NULL || checkpoint_entry_check(&check->state, kind, body, &place, &fault) != CFOIL_OK)
         check->problem = CFOIL_E_MEMORY;
     if (fault != NULL)
         fault_set(check, check->expected, fault);

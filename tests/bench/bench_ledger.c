@@ -78,8 +78,8 @@ static uint64_t our_round(cfoil_context *context, cfoil_ledger *ledger)
 
 static void files_remove(const char *name)
 {
-    static const char *const endings[] = {"", "-wal", "-shm"};
-    for (int i = 0; i < 3; i++) {
+    static const char *const endings[] = {"", "-wal", "-shm", ".key"};
+    for (int i = 0; i < 4; i++) {
         char path[160];
         snprintf(path, sizeof path, "%s/%s%s", folder, name, endings[i]);
         unlink(path);
