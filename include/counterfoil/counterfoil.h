@@ -871,6 +871,8 @@ CFOIL_API int32_t cfoil_catalogue_json(cfoil_context *context, char *buffer, siz
 /**
  * Write one message of the catalogue in a language, for a screen of the host: labels and questions as well as advice.
  * The keys are those of plugin/packs/messages-en.json; docs/packs.md says how a message is looked for and written.
+ * The rules of a place have keys too: "jurisdiction.DE.found_later", and so on with title, date, source, ask_another, set_aside,
+ * tell_whom, write_down, never, caution, deadline, law.1, law.2, ...; ".source" behind a rule or a law names its source.
  *
  * @param context         not NULL
  * @param language        as cfoil_case_options.language: NULL or "" = English

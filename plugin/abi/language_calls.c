@@ -39,11 +39,35 @@ static int32_t language_check(const struct pack_set *packs, const char *language
     return CFOIL_OK;
 }
 
-/* On failure *packs may be there all the same. */
-static int32_t language_provide(cfoil_context *context, const char *language, struct pack_set **packs,
-                                cfoil_error_info *error)
+/* "jurisdiction.DE.found_later": a text of the rules of a place, not of the catalogue. */
+struct place_key {
+    char id[LANGUAGE_SIZE_MAX + 1]; /* "" = a key of the catalogue */
+    const char *name;
+};
+
+static struct place_key place_key_of(const char *key)
 {
-    struct pack_wanted wanted = {.language = language != NULL ? language : ""};
+    static const char beginning[] = "jurisdiction.";
+    struct place_key place = {"", key};
+    if (strncmp(key, beginning, sizeof beginning - 1) != 0)
+        return place;
+    const char *id = key + sizeof beginning - 1;
+    size_t length = strcspn(id, ".");
+    if (length == 0 || length >= sizeof place.id || id[length] == '\0')
+        return place;
+    memcpy(place.id, id, length);
+    place.name = id + length + 1;
+    return place;
+}
+
+/* On failure *packs may be there all the same. */
+static int32_t language_provide(cfoil_context *context, const char *language, const char *place,
+                                struct pack_set **packs, cfoil_error_info *error)
+{
+    struct pack_wanted wanted = {
+        .language = language != NULL ? language : "",
+        .jurisdiction = place[0] != '\0' ? place : NULL,
+    };
     int32_t result = context_packs_provide(context, &wanted, packs, error);
     return result == CFOIL_OK ? language_check(*packs, language, error) : result;
 }
@@ -62,6 +86,17 @@ static int32_t message_export(struct pack_phrase phrase, const cfoil_argument *a
     if (capacity > 0)
         buffer[0] = '\0'; /* not half a message, and no half character */
     return CFOIL_E_ARGUMENT_BUFFER;
+}
+
+static struct pack_phrase phrase_find(const struct pack_set *packs, const char *language, const char *key,
+                                      const struct place_key *place)
+{
+    if (place->id[0] == '\0')
+        return pack_phrase_of_key(packs, language, key);
+    const struct pack_jurisdiction *jurisdiction = pack_jurisdiction_find(packs, place->id);
+    if (jurisdiction == NULL)
+        return (struct pack_phrase){NULL, "en"};
+    return pack_phrase_of_jurisdiction(packs, language, jurisdiction, place->name);
 }
 
 /* The arguments of the caller, and the one that the library knows. */
@@ -86,13 +121,14 @@ int32_t cfoil_message(cfoil_context *context, const char *language, const char *
         return handle_leave(entered, key == NULL ? CFOIL_E_ARGUMENT_NULL : CFOIL_E_ARGUMENT_TEXT, NULL);
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     struct pack_set *packs = NULL;
+    struct place_key place = place_key_of(key);
     result = arguments_check(arguments, argument_count);
     if (result == CFOIL_OK)
-        result = language_provide(context, language, &packs, &error);
+        result = language_provide(context, language, place.id, &packs, &error);
     if (result == CFOIL_OK) {
         cfoil_argument joined[ARGUMENTS_MAX + 1];
         size_t count = arguments_join(packs, language, arguments, argument_count, joined);
-        struct pack_phrase phrase = pack_phrase_of_key(packs, language, key);
+        struct pack_phrase phrase = phrase_find(packs, language, key, &place);
         if (phrase.pattern == NULL)
             result = error_set(&error, CFOIL_E_MISSING_MESSAGE, 0, "packs", "No message has the key %s.", key);
         else

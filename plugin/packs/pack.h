@@ -184,6 +184,11 @@ struct pack_phrase pack_phrase_of_key(const struct pack_set *set, const char *la
 /* The same for an English text of a pack, which is itself the last resort. */
 struct pack_phrase pack_phrase_of_text(const struct pack_set *set, const char *language, const char *english);
 
+/* A text of a jurisdiction in the language: "title", "date", "source", the name of one of its rules ("found_later", ...), "law.1",
+ * "law.2", ...; "found_later.source", "law.1.source" with its trust. The pattern is NULL when it has none of that name. */
+struct pack_phrase pack_phrase_of_jurisdiction(const struct pack_set *set, const char *language,
+                                               const struct pack_jurisdiction *jurisdiction, const char *name);
+
 /* The patterns alone; the key itself when nobody has it. Never NULL. */
 const char *pack_message(const struct pack_set *set, const char *language, const char *key);
 const char *pack_text(const struct pack_set *set, const char *language, const char *english);

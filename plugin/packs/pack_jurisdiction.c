@@ -6,6 +6,7 @@
 #include "packs/pack_data.h"
 
 #include <stddef.h>
+#include <string.h>
 
 static const struct field jurisdiction_fields[] = {
     FIELDS_OF_EVERY_PACK,
@@ -167,4 +168,57 @@ int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct 
     if (result == CFOIL_OK)
         result = facts_read(reader, tree, "law", &jurisdiction->law, &jurisdiction->law_count);
     return result;
+}
+
+/* ---- Looking up ---- */
+
+/* What stands in `name` up to its end or the word ".source". */
+static size_t name_length(const char *name, bool *source)
+{
+    static const char ending[] = ".source";
+    size_t length = strlen(name);
+    size_t after = sizeof ending - 1;
+    *source = length > after && strcmp(name + length - after, ending) == 0;
+    return *source ? length - after : length;
+}
+
+static const struct pack_rule *law_find(const struct pack_jurisdiction *jurisdiction, const char *name, size_t length)
+{
+    static const char beginning[] = "law.";
+    size_t before = sizeof beginning - 1;
+    uint32_t number = 0;
+    if (length <= before || length > before + 2 || strncmp(name, beginning, before) != 0)
+        return NULL;
+    for (size_t i = before; i < length; i++) {
+        if (name[i] < '0' || name[i] > '9')
+            return NULL;
+        number = number * 10 + (uint32_t)(name[i] - '0');
+    }
+    return number >= 1 && number <= jurisdiction->law_count ? &jurisdiction->law[number - 1] : NULL;
+}
+
+static const struct pack_rule *rule_find(const struct pack_jurisdiction *jurisdiction, const char *name, size_t length)
+{
+    for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
+        if (strlen(rules[i].key) == length && strncmp(rules[i].key, name, length) == 0)
+            return (const struct pack_rule *)(const void *)((const unsigned char *)jurisdiction + rules[i].offset);
+    }
+    return law_find(jurisdiction, name, length);
+}
+
+struct pack_phrase pack_phrase_of_jurisdiction(const struct pack_set *set, const char *language,
+                                               const struct pack_jurisdiction *jurisdiction, const char *name)
+{
+    if (strcmp(name, "title") == 0)
+        return pack_phrase_of_text(set, language, jurisdiction->title);
+    if (strcmp(name, "date") == 0)
+        return (struct pack_phrase){jurisdiction->date, "en"};
+    if (strcmp(name, "source") == 0)
+        return (struct pack_phrase){jurisdiction->source, "en"};
+    bool source;
+    size_t length = name_length(name, &source);
+    const struct pack_rule *rule = rule_find(jurisdiction, name, length);
+    if (rule == NULL)
+        return (struct pack_phrase){NULL, "en"};
+    return source ? (struct pack_phrase){rule->source, "en"} : pack_phrase_of_text(set, language, rule->text);
 }

@@ -189,6 +189,12 @@ static const struct option_use pack_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use jurisdiction_options[] = {
+    {OPTION_LANGUAGE, false, "TAG", "of the words, for example de or hi; English when not given"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
 static const struct option_use catalogue_options[] = {
     DESCRIPTION_OPTION,
     ADAPTER_FILE_OPTION,
@@ -288,6 +294,10 @@ const struct command commands[] = {
      "lacks.\n\n"
      "Exit code: 0 when all are good, 1 when one is bad or the language lacks something, 2 when one cannot be read.",
      pack_options, 1, 1 << 20, pack_run},
+    {"jurisdiction", "what a shop may do with a note in doubt at a place", "ID [OPTION...]",
+     "Prints the rules of the place with their sources: before and after a note was taken, whom to tell, what to write "
+     "down, by when, what never to do. An aid for reading, no legal advice: local law decides.",
+     jurisdiction_options, 1, 1, jurisdiction_run},
     {"catalogue", "list packs, notes, jurisdictions and adapters as JSON", "[OPTION...]",
      "Shows what is loaded (schema counterfoil.catalogue/1).", catalogue_options, 0, 0, catalogue_run},
     {NULL, NULL, NULL, NULL, NULL, 0, 0, NULL},

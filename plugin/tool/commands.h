@@ -23,6 +23,7 @@ int entry_run(const struct arguments *arguments);
 int explain_run(const struct arguments *arguments);
 int pack_run(const struct arguments *arguments);
 int language_check_run(const struct arguments *arguments); /* pack check --language */
+int jurisdiction_run(const struct arguments *arguments);
 int catalogue_run(const struct arguments *arguments);
 int held_run(const struct arguments *arguments);
 int custody_run(const struct arguments *arguments);

@@ -6,9 +6,12 @@
 #include "commands.h"
 #include "print.h"
 #include "report.h"
+#include "till_view.h"
 #include "values.h"
 
 #include <string.h>
+
+#define FOUND_INDENT 4
 
 /* ---- Asking ---- */
 
@@ -52,7 +55,7 @@ void till_event_show(struct till *till, const cfoil_event *event)
 {
     if (till->json && !event_print(stdout, true, event))
         till->finished = true;
-    event_print(till->talk, false, event);
+    event_view(till, event);
 }
 
 void till_end_check(struct till *till, const cfoil_event *event)
@@ -181,10 +184,23 @@ static void prompt_help(const struct till *till)
         fprintf(till->talk, "  ready   ");
         till_say(till, "till.help.ready");
     }
+    fprintf(till->talk, "  found   ");
+    till_say(till, "till.help.found");
     fprintf(till->talk, "  report  ");
     till_say(till, "till.help.report");
     fprintf(till->talk, "  quit    ");
     till_say(till, "till.help.quit");
+}
+
+/* What to do with a note in doubt that is among the money already. */
+static void found_show(const struct till *till)
+{
+    const char *place = till->arguments->values[OPTION_JURISDICTION];
+    char key[80];
+    char text[PHRASE_MAX];
+    snprintf(key, sizeof key, "jurisdiction.%s.found_later", place != NULL ? place : "common");
+    phrase_print(till->talk, &till->phrases, "rules.found_later");
+    print_wrapped(till->talk, "", FOUND_INDENT, phrase_make(&till->phrases, key, NULL, 0, text));
 }
 
 /* A lane stops taking notes by itself when the machine reports tampering, until its host says otherwise. */
@@ -204,6 +220,8 @@ static void prompt_line_follow(struct till *till, const char *line)
         till->finished = true;
     } else if (strcmp(line, "help") == 0 || strcmp(line, "?") == 0) {
         prompt_help(till);
+    } else if (strcmp(line, "found") == 0) {
+        found_show(till);
     } else if (strcmp(line, "report") == 0) {
         report_show(till);
     } else if (strcmp(line, "ready") == 0 && till->lane != NULL) {

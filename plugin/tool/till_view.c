@@ -7,7 +7,8 @@
 
 #include <stdlib.h>
 
-#define VIEW_INDENT 14
+#define VIEW_INDENT  14
+#define EVENT_INDENT 21
 
 /* What a line of the view is about: a word of the catalogue, or what the cashier types. */
 static void labelled_view(const struct till *till, const char *label, const char *text)
@@ -31,6 +32,95 @@ static void key_view(const struct till *till, const char *keys, const char *mess
 {
     char text[PHRASE_MAX];
     labelled_view(till, keys, phrase_make(&till->phrases, message, NULL, 0, text));
+}
+
+static const char *condition_word(int32_t condition)
+{
+    static const char *const words[] = {
+        [CFOIL_CONDITION_RESTARTED] = "restarted",
+        [CFOIL_CONDITION_JAM_REACHABLE] = "jam_reachable",
+        [CFOIL_CONDITION_JAM_SAFE] = "jam_safe",
+        [CFOIL_CONDITION_STACKER_REMOVED] = "stacker_removed",
+        [CFOIL_CONDITION_STACKER_IN_PLACE] = "stacker_in_place",
+        [CFOIL_CONDITION_STACKER_FULL] = "stacker_full",
+        [CFOIL_CONDITION_FAULT] = "fault",
+        [CFOIL_CONDITION_FAULT_CLEARED] = "fault_cleared",
+        [CFOIL_CONDITION_TAMPERING] = "tampering",
+        [CFOIL_CONDITION_UNKNOWN_NOTE_STACKED] = "unknown_note_stacked",
+        [CFOIL_CONDITION_UNKNOWN_CODE] = "unknown_code",
+        [CFOIL_CONDITION_BARCODE] = "barcode",
+        [CFOIL_CONDITION_LINE_NOISY] = "line_noisy",
+        [CFOIL_CONDITION_COUNTER_GAP] = "counter_gap",
+        [CFOIL_CONDITION_QUEUE_OVERFLOW] = "queue_overflow",
+        [CFOIL_CONDITION_AMOUNT_MAY_BE_SHORT] = "amount_may_be_short",
+        [CFOIL_CONDITION_OUTCOME_UNKNOWN] = "outcome_unknown",
+        [CFOIL_CONDITION_LEDGER_FAILING] = "ledger_failing",
+        [CFOIL_CONDITION_IDENTIFIED] = "identified",
+    };
+    bool known = condition > 0 && condition < (int32_t)(sizeof words / sizeof words[0]);
+    return known ? words[condition] : "other";
+}
+
+static const char *reason_word(int32_t reason)
+{
+    static const char *const words[] = {"none",        "authenticity",     "not_recognised", "handling",
+                                        "not_enabled", "device_condition", "tampering"};
+    return words[reason > 0 && reason < (int32_t)(sizeof words / sizeof words[0]) ? reason : 0];
+}
+
+static const char *state_word(int32_t state)
+{
+    static const char *const words[] = {
+        "condition.other", "state.opening", "state.starting", "state.idle",
+        "state.accepting", "state.fault",   "state.lost",     "state.ended",
+    };
+    return words[state > 0 && state < (int32_t)(sizeof words / sizeof words[0]) ? state : 0];
+}
+
+/* The catalogue key of what the machine told. */
+static void event_key(const cfoil_event *event, char key[64])
+{
+    switch (event->kind) {
+    case CFOIL_KIND_HELD:
+        snprintf(key, 64, "event.held");
+        break;
+    case CFOIL_KIND_STACKED:
+        snprintf(key, 64, "event.stacked");
+        break;
+    case CFOIL_KIND_RETURNED:
+        snprintf(key, 64, "event.returned");
+        break;
+    case CFOIL_KIND_REJECTED:
+        snprintf(key, 64, "machine.reason.%s", reason_word(event->reason));
+        break;
+    case CFOIL_KIND_LOST_EVENTS:
+        snprintf(key, 64, "event.lost_events");
+        break;
+    case CFOIL_KIND_LANE_STATE:
+        snprintf(key, 64, "event.%s", state_word(event->lane_state));
+        break;
+    default:
+        snprintf(key, 64, "event.condition.%s", condition_word(event->condition));
+        break;
+    }
+}
+
+void event_view(const struct till *till, const cfoil_event *event)
+{
+    char key[64];
+    char text[PHRASE_MAX];
+    char line[PHRASE_MAX + sizeof event->raw_text + 4];
+    char when[PRINT_TIME_SIZE];
+    char amount[PRINT_AMOUNT_SIZE] = "";
+    char head[PRINT_TIME_SIZE + PRINT_AMOUNT_SIZE + 4];
+    event_key(event, key);
+    if (event->currency[0] != '\0')
+        amount_text(event->currency, event->value_minor, amount);
+    snprintf(head, sizeof head, "%sZ %-10s ", time_text(event->time_utc_ms, when) + 11, amount);
+    const char *said = phrase_make(&till->phrases, key, NULL, 0, text);
+    if (event->raw_text[0] != '\0')
+        snprintf(line, sizeof line, "%s [%s]", said, event->raw_text);
+    print_wrapped(till->talk, head, EVENT_INDENT, event->raw_text[0] != '\0' ? line : said);
 }
 
 void check_view(const struct till *till, const cfoil_step *step)

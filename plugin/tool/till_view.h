@@ -6,6 +6,9 @@
 
 #include "till.h"
 
+/* One line of what the machine told, in the session's language. */
+void event_view(const struct till *till, const cfoil_event *event);
+
 void check_view(const struct till *till, const cfoil_step *step);
 void help_view(const struct till *till, const cfoil_step *step);
 void serial_view(const struct till *till, const cfoil_serial *serial);

@@ -23,7 +23,7 @@ printf '3\nq\n' >"$work/lines"
 run till --adapter-file "$skeleton/libskeleton.so" --adapter skeleton --port "tcp:127.0.0.1:$(cat "$work/port")" \
     --seconds 2 <"$work/lines"
 ends 0 "till with an adapter file"
-says 'taken\|held\|stacked' "tells what the machine does"
+says 'went into the box' "tells what the machine does"
 kill $device
 wait $device 2>/dev/null
 

@@ -42,3 +42,8 @@ says '"cases":{"count":5' "count its cases"
 says '"put_in":0' "and no presentation: there was no machine"
 run verify --ledger "$ledger"
 ends 0 "the record is whole"
+
+printf '?\nfound\nquit\n' >"$work/lines"
+run till --jurisdiction LU --language de <"$work/lines"
+ends 0 "a note found in the till"
+says 'später in der Kasse gefunden' "what to do with it"

@@ -70,3 +70,17 @@ says '^Au revoir.$' "to the end"
 says 'not yet reviewed by a native speaker' "says that nobody reviewed it"
 run catalogue --packs "$work/languages"
 says '"language":"fr","native_review":false' "and so does the catalogue"
+
+for place in common euro-area DE LU IT IE UK IN US; do
+    run jurisdiction "$place"
+    ends 0 "the rules of $place"
+    says '^Caution:' "come with a caution"
+    says '^A note in doubt that is found in the till later:' "and say what to do with a note that was taken"
+done
+run jurisdiction IN --language hi
+ends 0 "the rules in another language"
+says 'शंका वाला नोट' "are in that language"
+run jurisdiction nowhere
+ends 2 "rules of nowhere"
+run jurisdiction DE --language xx
+ends 2 "rules in a language that is not there"

@@ -67,6 +67,38 @@ static void a_message_comes_in_its_language(void **state)
     assert_non_null(strstr(text, "not yet reviewed"));
 }
 
+static int32_t place_text(const char *key, char *text, size_t capacity)
+{
+    return cfoil_message(context, "de", key, NULL, 0, text, capacity, NULL);
+}
+
+static void the_rules_of_a_place_have_keys(void **state)
+{
+    (void)state;
+    static const char *const there[] = {
+        "title", "date",    "source",      "ask_another", "set_aside", "tell_whom",          "write_down",
+        "never", "caution", "found_later", "deadline",    "law.1",     "found_later.source", "law.1.source",
+    };
+    static const char *const missing[] = {
+        "jurisdiction.DE.law.0",        "jurisdiction.DE.law.99",     "jurisdiction.DE.law.",
+        "jurisdiction.DE.law.x",        "jurisdiction.DE.law.1x",     "jurisdiction.DE.law.100",
+        "jurisdiction.DE.title.source", "jurisdiction.DE.",           "jurisdiction.DE",
+        "jurisdiction..title",          "jurisdiction.nowhere.title", "jurisdiction.12345678901234567.title",
+        "jurisdiction.DE.found",        "jurisdiction.DE..source"};
+    char text[1024];
+    char key[64];
+    for (size_t i = 0; i < sizeof there / sizeof there[0]; i++) {
+        snprintf(key, sizeof key, "jurisdiction.DE.%s", there[i]);
+        assert_int_equal(place_text(key, text, sizeof text), CFOIL_OK);
+        assert_true(strlen(text) > 1);
+    }
+    for (size_t i = 0; i < sizeof missing / sizeof missing[0]; i++)
+        assert_int_equal(place_text(missing[i], text, sizeof text), CFOIL_E_MISSING_MESSAGE);
+    assert_int_equal(place_text("jurisdiction.DE.tell_whom", text, sizeof text), CFOIL_OK);
+    assert_non_null(strstr(text, "110"));
+    assert_non_null(strstr(text, "Polizei")); /* in the language that was asked for */
+}
+
 static void a_small_buffer_stays_empty(void **state)
 {
     (void)state;
@@ -215,11 +247,9 @@ static void threads_at_once_get_what_they_want(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_message_comes_in_its_language),
-        cmocka_unit_test(a_small_buffer_stays_empty),
-        cmocka_unit_test(wrong_calls_are_told),
-        cmocka_unit_test(what_a_language_lacks_is_told),
-        cmocka_unit_test(a_case_speaks_its_language),
+        cmocka_unit_test(a_message_comes_in_its_language),    cmocka_unit_test(the_rules_of_a_place_have_keys),
+        cmocka_unit_test(a_small_buffer_stays_empty),         cmocka_unit_test(wrong_calls_are_told),
+        cmocka_unit_test(what_a_language_lacks_is_told),      cmocka_unit_test(a_case_speaks_its_language),
         cmocka_unit_test(threads_at_once_get_what_they_want),
     };
     return cmocka_run_group_tests(tests, context_make, context_end);
