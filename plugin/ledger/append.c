@@ -7,6 +7,7 @@
 #include "ledger/chain.h"
 #include "ledger/checkpoint.h"
 #include "ledger/index.h"
+#include "ledger/rollup.h"
 #include "model/error.h"
 #include "model/text.h"
 #include "os/os.h"
@@ -156,16 +157,29 @@ static int32_t entry_add(struct ledger *ledger, const struct ledger_item *item, 
         result = serial_add(ledger, item, entry.number, error);
     if (result == CFOIL_OK)
         result = index_add(ledger, item, entry.number, error);
-    if (result == CFOIL_OK)
+    if (result == CFOIL_OK) {
         *head = next;
+        ledger->appended = true;
+    }
     return result;
+}
+
+/* The sums go with the entries: both are there, or neither. */
+static int32_t sums_advance(struct ledger *ledger, cfoil_error_info *error)
+{
+    int code = ledger->appended ? rollup_advance(ledger) : SQLITE_OK;
+    ledger->appended = false;
+    return code == SQLITE_OK ? CFOIL_OK : failure(ledger, code, error);
 }
 
 int32_t append_first(struct ledger *ledger, const struct ledger_item *item, cfoil_error_info *error)
 {
     struct head head = {0};
     int32_t result = entry_add(ledger, item, &head, error);
-    return result == CFOIL_OK ? head_write(ledger, &head, error) : result;
+    if (result == CFOIL_OK)
+        result = head_write(ledger, &head, error);
+    int code = result == CFOIL_OK ? rollup_begin(ledger) : SQLITE_OK;
+    return code == SQLITE_OK ? result : failure(ledger, code, error);
 }
 
 /* ---- The transaction ---- */
@@ -232,9 +246,12 @@ static int32_t work_locked(struct ledger *ledger, ledger_work work, void *user, 
     int32_t result = statement_run(ledger, STATEMENT_BEGIN, SQLITE_OK, error);
     if (result != CFOIL_OK)
         return result;
+    ledger->appended = false;
     result = work(ledger, user, error);
     if (result == CFOIL_OK)
         result = checkpoint_due_write(ledger, error);
+    if (result == CFOIL_OK)
+        result = sums_advance(ledger, error);
     if (result == CFOIL_OK)
         result = statement_run(ledger, STATEMENT_COMMIT, SQLITE_OK, error);
     /* SQLite ends a transaction by itself after some failures; its own trouble in doing so changes nothing. */

@@ -40,6 +40,8 @@ struct ledger {
     bool unsigned_entries; /* this handle has added some since the last checkpoint that it wrote */
     struct store store;
     sqlite3_stmt *statements[STATEMENT_COUNT];
+    bool appended; /* entries were added in the transaction that is open: the sums are not up to them yet */
+    struct rollup_statements *rollup; /* made when they are needed first */
 };
 
 /* The columns that STATEMENT_ENTRY_READ and the readers ask for, in this order. */

@@ -6,6 +6,7 @@
 #include "ledger/append.h"
 #include "ledger/body.h"
 #include "ledger/checkpoint.h"
+#include "ledger/rollup.h"
 #include "ledger/schema.h"
 #include "model/error.h"
 #include "model/json.h"
@@ -113,6 +114,7 @@ static void body_free(struct ledger *ledger)
 {
     for (int i = 0; i < STATEMENT_COUNT; i++)
         (void)sqlite3_finalize(ledger->statements[i]);
+    rollup_statements_free(ledger->rollup, &ledger->memory);
     store_close(&ledger->memory, &ledger->store);
     os_mutex_destroy(&ledger->memory, ledger->mutex);
     struct memory memory = ledger->memory;

@@ -38,13 +38,41 @@ const char schema_tables_2[] =
     "CREATE TABLE key(id TEXT PRIMARY KEY, kind TEXT NOT NULL, public_key BLOB NOT NULL, since_utc_ms INTEGER NOT NULL,"
     " until_utc_ms INTEGER NOT NULL) WITHOUT ROWID;";
 
-/* ---- From version 1 to 2 ---- */
+/* What the entries say, summed up (rollup.h), and where imported ones came from. */
+const char schema_tables_3[] =
+    "CREATE TABLE source(id INTEGER PRIMARY KEY, ledger TEXT NOT NULL, store TEXT NOT NULL, UNIQUE(ledger, store));"
+    "CREATE TABLE record(id BLOB PRIMARY KEY, entry INTEGER NOT NULL) WITHOUT ROWID;"
+    "ALTER TABLE case_index ADD COLUMN source INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE custody ADD COLUMN source INTEGER NOT NULL DEFAULT 0;"
+    "CREATE TABLE rollup(level INTEGER NOT NULL, hour INTEGER NOT NULL, source INTEGER NOT NULL, lane TEXT NOT NULL,"
+    " currency TEXT NOT NULL, value_minor INTEGER NOT NULL, type TEXT NOT NULL, reason INTEGER NOT NULL,"
+    " channels INTEGER NOT NULL, condition INTEGER NOT NULL, disposition INTEGER NOT NULL, advice INTEGER NOT NULL,"
+    " move INTEGER NOT NULL, held INTEGER NOT NULL, stacked INTEGER NOT NULL, returned INTEGER NOT NULL,"
+    " rejected INTEGER NOT NULL, accepted_first INTEGER NOT NULL, accepted_retry INTEGER NOT NULL,"
+    " rejected_first INTEGER NOT NULL, rejected_retry INTEGER NOT NULL, recovered INTEGER NOT NULL,"
+    " conditions INTEGER NOT NULL, losses INTEGER NOT NULL, losses_uncounted INTEGER NOT NULL,"
+    " events_lost INTEGER NOT NULL, connections_lost INTEGER NOT NULL, cases INTEGER NOT NULL,"
+    " overrides INTEGER NOT NULL, steps INTEGER NOT NULL, PRIMARY KEY(level, hour, source, lane, currency,"
+    " value_minor, type, reason, channels, condition, disposition, advice, move)) WITHOUT ROWID;"
+    "CREATE TABLE rollup_lane(source INTEGER NOT NULL, lane TEXT NOT NULL, sequence INTEGER NOT NULL,"
+    " held INTEGER NOT NULL, held_hour INTEGER NOT NULL, held_currency TEXT NOT NULL,"
+    " held_value_minor INTEGER NOT NULL, held_type TEXT NOT NULL, held_reason INTEGER NOT NULL,"
+    " held_channels INTEGER NOT NULL, refused_utc_ms INTEGER NOT NULL, refused_hour INTEGER NOT NULL,"
+    " refused_currency TEXT NOT NULL, refused_value_minor INTEGER NOT NULL, refused_type TEXT NOT NULL,"
+    " refused_reason INTEGER NOT NULL, refused_channels INTEGER NOT NULL, PRIMARY KEY(source, lane)) WITHOUT ROWID;"
+    "CREATE TABLE rollup_head(id INTEGER PRIMARY KEY CHECK(id = 1), entry INTEGER NOT NULL);"
+    "INSERT INTO rollup_head(id, entry) VALUES(1, 0);";
 
-static int tables_add(sqlite3 *database)
+/* ---- From an older version ---- */
+
+/* The sums are filled when the entry that tells of the change is appended: they count what is not counted yet. */
+static int tables_add(sqlite3 *database, int64_t before)
 {
     char sql[64];
-    int code = sqlite3_exec(database, schema_tables_2, NULL, NULL, NULL);
+    int code = before < 2 ? sqlite3_exec(database, schema_tables_2, NULL, NULL, NULL) : SQLITE_OK;
     if (code == SQLITE_OK)
+        code = sqlite3_exec(database, schema_tables_3, NULL, NULL, NULL);
+    if (code == SQLITE_OK && before < 2)
         code = index_make(database);
     (void)snprintf(sql, sizeof sql, "PRAGMA user_version=%d", STORE_VERSION);
     return code == SQLITE_OK ? sqlite3_exec(database, sql, NULL, NULL, NULL) : code;
@@ -80,10 +108,10 @@ static int32_t move_inside(struct ledger *ledger, void *user, cfoil_error_info *
         return store_error(database, code, error);
     if (move->before >= STORE_VERSION)
         return CFOIL_OK;
-    int32_t result = backup_make(&ledger->memory, &ledger->store, move->path, ".before-2", error);
+    int32_t result = backup_make(&ledger->memory, &ledger->store, move->path, ".before-3", error);
     if (result != CFOIL_OK)
         return result;
-    code = tables_add(database);
+    code = tables_add(database, move->before);
     return code == SQLITE_OK ? told_append(ledger, move->before, error) : store_error(database, code, error);
 }
 

@@ -411,6 +411,8 @@ int32_t store_tables_make(const struct store *store, bool *made, cfoil_error_inf
         code = sqlite3_exec(store->database, tables, NULL, NULL, NULL);
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, schema_tables_2, NULL, NULL, NULL);
+    if (code == SQLITE_OK)
+        code = sqlite3_exec(store->database, schema_tables_3, NULL, NULL, NULL);
     (void)snprintf(sql, sizeof sql, "PRAGMA user_version=%d", STORE_VERSION);
     if (code == SQLITE_OK)
         code = sqlite3_exec(store->database, sql, NULL, NULL, NULL);

@@ -12,7 +12,7 @@
 
 /* 'CFLG' in the file's header (SQLite's application_id), and the version of the tables (user_version). */
 #define STORE_APPLICATION 0x43464c47
-#define STORE_VERSION     2
+#define STORE_VERSION     3
 
 struct store {
     sqlite3 *database;

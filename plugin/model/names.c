@@ -192,3 +192,18 @@ int32_t name_disposition_find(const char *word)
 {
     return code_of(dispositions, WORD_COUNT(dispositions), word);
 }
+
+int32_t name_kind_find(const char *word)
+{
+    return code_of(kinds, WORD_COUNT(kinds), word);
+}
+
+int32_t name_condition_find(const char *word)
+{
+    return code_of(conditions, WORD_COUNT(conditions), word);
+}
+
+int32_t name_advice_find(const char *word)
+{
+    return code_of(advices, WORD_COUNT(advices), word);
+}

@@ -27,5 +27,8 @@ int32_t name_channel_find(const char *word);
 int32_t name_sense_find(const char *word);
 int32_t name_reason_find(const char *word);
 int32_t name_disposition_find(const char *word);
+int32_t name_kind_find(const char *word);
+int32_t name_condition_find(const char *word);
+int32_t name_advice_find(const char *word);
 
 #endif

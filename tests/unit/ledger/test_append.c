@@ -40,7 +40,7 @@ static void a_new_ledger_begins_with_one_entry(void **state)
     assert_null(cJSON_GetObjectItem(entry, "case_id"));
     const cJSON *body = cJSON_GetObjectItem(entry, "body");
     assert_string_equal(text_in(body, "store"), "Example store");
-    assert_int_equal(cJSON_GetObjectItem(body, "format")->valueint, 2);
+    assert_int_equal(cJSON_GetObjectItem(body, "format")->valueint, 3);
     cJSON_Delete(entry);
     struct stat file;
     assert_int_equal(stat(world.path, &file), 0);
@@ -50,7 +50,7 @@ static void a_new_ledger_begins_with_one_entry(void **state)
     assert_int_equal(stat(log, &file), 0);
     assert_int_equal(file.st_mode & 0777, 0600);
     assert_int_equal(world_query(&world, "PRAGMA application_id"), 0x43464c47);
-    assert_int_equal(world_query(&world, "PRAGMA user_version"), 2);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 3);
     assert_int_equal(world_query(&world, "SELECT count(*) FROM pragma_journal_mode WHERE journal_mode = 'wal'"), 1);
     world_close(&world);
 }

@@ -1,10 +1,11 @@
 /*
- * Ledgers of version 1: read as they are, brought to version 2 with a copy beside them, or left as they are.
+ * Ledgers of versions 1 and 2: read as they are, brought to version 3 with a copy beside them, or left as they are.
  */
-#include "version_1.h"
+#include "version_2.h"
 
 #include "ledger/index.h"
 #include "ledger/keep.h"
+#include "ledger/rollup.h"
 #include "model/text.h"
 
 #include <sys/resource.h>
@@ -17,7 +18,7 @@ static void older_make(struct world *world)
 
 static void copy_path(const struct world *world, char *path, size_t size)
 {
-    snprintf(path, size, "%s.before-2", world->path);
+    snprintf(path, size, "%s.before-3", world->path);
 }
 
 /* Asks another file than the ledger. */
@@ -82,7 +83,7 @@ static void writing_moves_it_on_and_keeps_a_copy(void **state)
     older_make(&world);
     copy_path(&world, copy, sizeof copy);
     assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
-    assert_int_equal(world_query(&world, "PRAGMA user_version"), 2);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 3);
     cfoil_ledger_check check = world_verify(&world);
     assert_int_equal(check.intact, 1);
     assert_int_equal(check.entries, VERSION_1_ENTRIES + 1);
@@ -115,7 +116,7 @@ static void a_copy_of_the_same_ledger_is_kept(void **state)
     copy_path(&world, copy, sizeof copy);
     version_1_make(copy);
     assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
-    assert_int_equal(world_query(&world, "PRAGMA user_version"), 2);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 3);
     world_close(&world);
 }
 
@@ -131,7 +132,7 @@ static void another_file_of_that_name_is_left_alone(void **state)
     fputs("notes of the shop", other);
     fclose(other);
     assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_E_LEDGER_BACKUP);
-    assert_non_null(strstr(world.error.text, "till.ledger.before-2 is there already"));
+    assert_non_null(strstr(world.error.text, "till.ledger.before-3 is there already"));
     assert_int_equal(world_query(&world, "PRAGMA user_version"), 1);
 
     assert_int_equal(unlink(copy), 0);
@@ -179,6 +180,62 @@ static void every_lack_of_memory_leaves_it_whole(void **state)
     }
 }
 
+/* ---- Version 2 ---- */
+
+static bool case_sum(void *user, const struct rollup_cell *cell)
+{
+    *(int64_t *)user += cell->counts[ROLLUP_CASES];
+    return true;
+}
+
+static void a_file_of_version_2_keeps_what_no_entry_gives_back(void **state)
+{
+    (void)state;
+    struct world world;
+    char copy[330];
+    world_folder_make(&world);
+    version_2_make(world.path);
+    copy_path(&world, copy, sizeof copy);
+    assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_OK);
+    assert_int_equal(world_query(&world, "PRAGMA user_version"), 3);
+    assert_int_equal(world_verify(&world).entries, VERSION_1_ENTRIES + 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM entry WHERE kind = 'format' AND"
+                                         " json_extract(body, '$.before') = 2"),
+                     1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM staff WHERE staff = '01' AND role = 'supervisor'"), 1);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM case_index WHERE source = 0"), 4);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE source = 0"), 3);
+    /* One of the four has a body that cannot be read. */
+    assert_int_equal(world_query(&world, "SELECT sum(cases) FROM rollup WHERE level = 0"), 3);
+    assert_int_equal(world_query(&world, "SELECT entry FROM rollup_head"), VERSION_1_ENTRIES + 1);
+    assert_int_equal(file_query(copy, "PRAGMA user_version"), 2);
+    world_close(&world);
+}
+
+/* An older file that is only read has no sums: its entries are counted instead. */
+static void an_older_file_is_counted_entry_by_entry(void **state)
+{
+    (void)state;
+    for (int version = 1; version <= 2; version++) {
+        struct world world;
+        struct rollup_query query = {0};
+        int64_t cases = 0;
+        bool kept = true;
+        world_folder_make(&world);
+        if (version == 1)
+            version_1_make(world.path);
+        else
+            version_2_make(world.path);
+        assert_int_equal(world_try(&world, &memory_heap, 1), CFOIL_OK);
+        assert_int_equal(rollup_kept_cells(world.ledger, &query, case_sum, &cases, &kept, NULL), CFOIL_OK);
+        assert_false(kept);
+        assert_int_equal(cases, 0);
+        assert_int_equal(rollup_cells(world.ledger, &query, case_sum, &cases, NULL), CFOIL_OK);
+        assert_int_equal(cases, 3);
+        world_close(&world);
+    }
+}
+
 /* The look-up tables hold nothing that the entries do not. */
 static void the_tables_can_be_made_again(void **state)
 {
@@ -207,6 +264,8 @@ int main(void)
         cmocka_unit_test(another_file_of_that_name_is_left_alone),
         cmocka_unit_test(without_room_for_the_copy_nothing_is_done),
         cmocka_unit_test(every_lack_of_memory_leaves_it_whole),
+        cmocka_unit_test(a_file_of_version_2_keeps_what_no_entry_gives_back),
+        cmocka_unit_test(an_older_file_is_counted_entry_by_entry),
         cmocka_unit_test(the_tables_can_be_made_again),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -96,7 +96,7 @@ static void a_newer_ledger_is_refused(void **state)
     struct world world;
     world_open(&world);
     ledger_release(world.ledger);
-    world_tamper(&world, "PRAGMA user_version=3; PRAGMA wal_checkpoint(TRUNCATE); PRAGMA journal_mode=DELETE");
+    world_tamper(&world, "PRAGMA user_version=4; PRAGMA wal_checkpoint(TRUNCATE); PRAGMA journal_mode=DELETE");
     expect_refused(&world, CFOIL_E_LEDGER_NEWER);
     world_close(&world);
 }
@@ -108,7 +108,7 @@ static void a_newer_ledger_in_use_is_refused(void **state)
     struct world world;
     world_open(&world);
     struct ledger *user = world.ledger;
-    world_tamper(&world, "PRAGMA user_version=3");
+    world_tamper(&world, "PRAGMA user_version=4");
     assert_int_equal(world_try(&world, &memory_heap, 0), CFOIL_E_LEDGER_NEWER);
     assert_int_equal(world_try(&world, &memory_heap, 1), CFOIL_E_LEDGER_NEWER);
     ledger_release(user);
