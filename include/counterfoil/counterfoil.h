@@ -1419,6 +1419,21 @@ CFOIL_API int32_t cfoil_ledger_case_json(cfoil_ledger *ledger, const char *case_
 CFOIL_API int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check);
 
 /**
+ * Make everything that is only for looking up again from the entries, which are the record: where each case and each note
+ * is, rules, public keys. For a ledger in which a list and the entries differ. The entries themselves stay as they are:
+ * verify them first.
+ *
+ * @param ledger  not NULL, open for writing
+ * @ownership     nothing passes
+ * @thread        any
+ * @blocks        for a read of the whole ledger and one durable write; other writers wait meanwhile
+ * @return        CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY; all or nothing
+ * @since         0.1.0
+ * @example       cfoil_ledger_rebuild(ledger);
+ */
+CFOIL_API int32_t cfoil_ledger_rebuild(cfoil_ledger *ledger);
+
+/**
  * Sign: write a checkpoint over the newest entry, or let a new key take the place of the store's key. The store's key is
  * made by the first of them, in a file beside the ledger (its name and ".key"): keep a copy of it elsewhere, and the
  * public key with somebody who is to check the ledger.

@@ -6,6 +6,7 @@
 #include "abi/structs.h"
 #include "ledger/checkpoint.h"
 #include "ledger/key.h"
+#include "ledger/rebuild.h"
 #include "model/error.h"
 #include "model/text.h"
 #include "statistics/statistics.h"
@@ -125,6 +126,17 @@ int32_t cfoil_ledger_verify(cfoil_ledger *ledger, cfoil_ledger_check *check)
         result = ledger_verify(handle->body, &filled, &error);
     if (result == CFOIL_OK)
         struct_write(check, &filled, sizeof filled);
+    return handle_leave(handle, result, &error);
+}
+
+int32_t cfoil_ledger_rebuild(cfoil_ledger *ledger)
+{
+    struct handle *handle;
+    int32_t result = handle_enter(ledger, HANDLE_LEDGER, &handle);
+    if (result != CFOIL_OK)
+        return result;
+    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+    result = ledger_rebuild(handle->body, &error);
     return handle_leave(handle, result, &error);
 }
 

@@ -174,6 +174,11 @@ static const struct option_use staff_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use rebuild_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger"},
+    END_OF_OPTIONS,
+};
+
 static const struct option_use key_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger"},
     {OPTION_STAFF, false, "CODE", "new: who does it"},
@@ -286,6 +291,10 @@ const struct command commands[] = {
      "one has sealed can still be read. Give the public key to whoever is to check the ledger.\n\n"
      "Exit code: 0 done, 1 not allowed or failed, 2 for a mistake in the call.",
      key_options, 0, 1, key_run},
+    {"rebuild", "make the ledger's lists again from its entries", "--ledger FILE",
+     "Empties and fills what is only for looking up: where each case and each kept note is, rules, public keys. The "
+     "entries are the record and stay as they are; 'counterfoil verify' checks them.",
+     rebuild_options, 0, 0, rebuild_run},
     {"pack", "check pack files before they are used", "check FILE... | matrix CODE",
      "check writes one line for each file: what it holds, or its first fault. matrix shows, for a currency, which "
      "manual "

@@ -33,5 +33,6 @@ int tender_run(const struct arguments *arguments);
 int staff_run(const struct arguments *arguments);
 int rule_run(const struct arguments *arguments);
 int key_run(const struct arguments *arguments);
+int rebuild_run(const struct arguments *arguments);
 
 #endif

@@ -1,5 +1,5 @@
 /*
- * counterfoil report, verify and entry: what does the ledger hold, and is it whole?
+ * counterfoil report, verify, rebuild and entry: what does the ledger hold, and is it whole?
  */
 #include "commands.h"
 #include "host.h"
@@ -118,6 +118,23 @@ int verify_run(const struct arguments *arguments)
     } else {
         code = failure_report(host.ledger, result, "cannot read the ledger to its end");
     }
+    host_close(&host);
+    return code;
+}
+
+/* ---- rebuild ---- */
+
+int rebuild_run(const struct arguments *arguments)
+{
+    struct host host;
+    int code = host_open(arguments, LEDGER_WRITE, &host);
+    if (code != TOOL_OK)
+        return code;
+    int32_t result = cfoil_ledger_rebuild(host.ledger);
+    if (result == CFOIL_OK)
+        printf("The lists were made again from the entries.\n");
+    else
+        code = failure_report(host.ledger, result, "the lists stay as they were");
     host_close(&host);
     return code;
 }

@@ -150,6 +150,11 @@ static int32_t call_sign(struct world *world)
     return cfoil_ledger_sign(world->ledger, CFOIL_SIGN_CHECKPOINT, NULL, NULL, NULL);
 }
 
+static int32_t call_rebuild(struct world *world)
+{
+    return cfoil_ledger_rebuild(world->ledger);
+}
+
 static int32_t call_setting(struct world *world)
 {
     return cfoil_setting_set(world->ledger, NULL, "01", "two_persons", "no");
@@ -180,8 +185,8 @@ static const struct {
     {"cfoil_custody_move, find", call_find, NULL, false}, {"cfoil_custody_move, seal", call_seal, NULL, false},
     {"cfoil_ledger_list_json", call_lists, NULL, false},  {"cfoil_reconcile_json", call_reconcile, NULL, false},
     {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_ledger_sign", call_sign, NULL, false},
-    {"cfoil_staff_set", call_staff, NULL, true},          {"cfoil_ledger_export", call_export, NULL, false},
-    {"cfoil_sign_in", call_sign_in, call_staff, true},
+    {"cfoil_ledger_rebuild", call_rebuild, NULL, false},  {"cfoil_staff_set", call_staff, NULL, true},
+    {"cfoil_ledger_export", call_export, NULL, false},    {"cfoil_sign_in", call_sign_in, call_staff, true},
 };
 
 /* False when the call makes fewer than n allocations. */

@@ -46,3 +46,8 @@ misuse "a noted entry without a number" verify --ledger "$signed" --noted x:ab
 run verify --ledger "$signed" --key 12
 ends 2 "a public key that is none"
 misuse "an unknown thing to do with a key" key turn --ledger "$signed"
+run rebuild --ledger "$signed"
+ends 0 "the lists are made again"
+run key --ledger "$signed"
+says "$public" "and know the keys"
+misuse "rebuild without a ledger" rebuild

@@ -78,6 +78,15 @@ static void wrong_calls_are_told(void **state)
     assert_int_equal(cfoil_ledger_open(shop.context, &options, &other), CFOIL_E_ARGUMENT_RANGE);
 }
 
+static void lists_are_made_again(void **state)
+{
+    (void)state;
+    assert_int_equal(cfoil_ledger_sign(shop.ledger, CFOIL_SIGN_CHECKPOINT, NULL, NULL, NULL), CFOIL_OK);
+    assert_int_equal(cfoil_ledger_rebuild(shop.ledger), CFOIL_OK);
+    assert_int_equal(shop_list_count(CFOIL_LIST_KEYS, NULL), 1);
+    assert_int_equal(cfoil_ledger_rebuild(NULL), CFOIL_E_ARGUMENT_NULL);
+}
+
 /* The structs as they were before signing: the same calls with their sizes of then. */
 static void older_programs_go_on(void **state)
 {
@@ -106,6 +115,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_checkpoint_is_told_and_listed, shop_open, shop_close),
         cmocka_unit_test_setup_teardown(a_new_key_is_a_supervisors, shop_open, shop_close),
         cmocka_unit_test_setup_teardown(wrong_calls_are_told, shop_open, shop_close),
+        cmocka_unit_test_setup_teardown(lists_are_made_again, shop_open, shop_close),
         cmocka_unit_test_setup_teardown(older_programs_go_on, shop_open, shop_close),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
