@@ -101,7 +101,8 @@ static void made_again_they_are_the_same(void **state)
         snprintf(sql, sizeof sql, "DELETE FROM %s", tables[i]);
         world_tamper(&world, sql);
     }
-    world_tamper(&world, "INSERT INTO custody SELECT 'x', 'genuine', 0, 1, '', '', '';"
+    world_tamper(&world, "INSERT INTO custody SELECT * FROM kept_custody LIMIT 1;"
+                         "UPDATE custody SET case_id = 'x', state = 'genuine';"
                          "INSERT INTO setting VALUES('two_persons', 'yes', 1);"
                          "INSERT INTO key VALUES('x', 'signing', zeroblob(32), 1, 0)");
     for (int i = 0; i < TABLES; i++)
