@@ -5,59 +5,37 @@
 #include "guidance/picture.h"
 #include "guidance/state.h"
 #include "model/error.h"
+#include "model/growing.h"
 #include "model/names.h"
-#include "packs/message_format.h"
+#include "packs/phrase.h"
 
-#include <stdio.h>
 #include <string.h>
 
-/* ---- A text that grows ---- */
+/* ---- A text of the step ---- */
 
 struct words {
     const struct guidance *guidance;
-    char *text; /* NULL = nothing yet */
-    size_t length;
-    size_t capacity;
-    bool failed;
+    struct growing growing;
 };
 
-static bool words_grow(struct words *words, size_t more)
+static struct words words_of(const struct guidance *guidance)
 {
-    size_t needed = words->length + more + 1;
-    if (words->failed || needed <= words->capacity)
-        return !words->failed;
-    size_t capacity = needed + 256;
-    char *text = memory_allocate(words->guidance->memory, capacity);
-    if (text == NULL) {
-        words->failed = true;
-        return false;
-    }
-    if (words->text != NULL)
-        memcpy(text, words->text, words->length);
-    memory_release(words->guidance->memory, words->text);
-    words->text = text;
-    words->capacity = capacity;
-    return true;
+    return (struct words){guidance, {.memory = guidance->memory}};
 }
 
 static void words_add(struct words *words, const char *text)
 {
-    size_t length = strlen(text);
-    if (!words_grow(words, length))
-        return;
-    memcpy(words->text + words->length, text, length + 1);
-    words->length += length;
+    growing_text_add(&words->growing, text);
 }
 
 static const char *words_text(const struct words *words)
 {
-    return words->text != NULL ? words->text : "";
+    return growing_text(&words->growing);
 }
 
 static void words_release(struct words *words)
 {
-    memory_release(words->guidance->memory, words->text);
-    words->text = NULL;
+    growing_release(&words->growing);
 }
 
 void guidance_texts_release(struct guidance *guidance)
@@ -70,28 +48,16 @@ void guidance_texts_release(struct guidance *guidance)
 
 /* ---- Phrases in the language of the case ---- */
 
-/* Adds a sentence, with a blank before it when it is not the first. An empty one adds nothing. */
 static void words_phrase(struct words *words, struct pack_phrase phrase, const cfoil_argument *arguments, size_t count)
 {
-    size_t length = message_format(phrase.language, phrase.pattern, arguments, count, NULL, 0);
-    if (length == 0)
-        return;
-    if (words->length > 0)
-        words_add(words, " ");
-    if (!words_grow(words, length))
-        return;
-    (void)message_format(phrase.language, phrase.pattern, arguments, count, words->text + words->length, length + 1);
-    words->length += length;
+    phrase_add(&words->growing, phrase, arguments, count);
 }
 
 /* The message of the key "GROUP.WORD", or of GROUP alone when `word` is NULL. */
 static struct pack_phrase phrase_of(const struct guidance *guidance, const char *group, const char *word)
 {
-    char key[64];
-    (void)snprintf(key, sizeof key, "%s%s%s", group, word != NULL ? "." : "", word != NULL ? word : "");
-    struct pack_phrase phrase = pack_phrase_of_key(guidance->packs, guidance->language, key);
-    /* Only a catalogue that lost a key at run time comes here. */
-    return phrase.pattern != NULL ? phrase : (struct pack_phrase){"", "en"};
+    return word != NULL ? phrase_of_word(guidance->packs, guidance->language, group, word)
+                        : phrase_of_key(guidance->packs, guidance->language, group);
 }
 
 static void words_message(struct words *words, const char *key)
@@ -149,33 +115,24 @@ static const struct cause_keys cause_table[] = {
 
 /* ---- Why ---- */
 
-/* Joins one more name to the list, in the way that the key says. */
 static void names_join(struct words *names, const char *key, const char *name)
 {
-    if (names->length == 0) {
-        words_add(names, name);
-        return;
-    }
-    struct words joined = {.guidance = names->guidance, .failed = names->failed};
-    const cfoil_argument arguments[] = {{"first", words_text(names), 0}, {"second", name, 0}};
-    words_phrase(&joined, phrase_of(names->guidance, key, NULL), arguments, 2);
-    words_release(names);
-    *names = joined;
+    phrase_name_join(&names->growing, names->guidance->packs, names->guidance->language, key, name);
 }
 
 /* A sentence about the names, when there are any. Releases them. */
 static void names_say(struct words *words, const char *group, const char *word, struct words *names)
 {
     const cfoil_argument argument = {"names", words_text(names), 0};
-    if (names->length > 0)
+    if (names->growing.length > 0)
         words_phrase(words, phrase_of(words->guidance, group, word), &argument, 1);
-    words->failed = words->failed || names->failed;
+    words->growing.failed = words->growing.failed || names->growing.failed;
     words_release(names);
 }
 
 static void channels_say(struct words *words, uint32_t channels)
 {
-    struct words names = {.guidance = words->guidance};
+    struct words names = words_of(words->guidance);
     for (int32_t channel = CFOIL_CHANNEL_IMAGE; channel <= CFOIL_CHANNEL_TRANSPORT; channel++) {
         if ((channels & 1u << channel) != 0)
             names_join(&names, "list.and", phrase_of(words->guidance, "channel", name_channel(channel)).pattern);
@@ -206,7 +163,7 @@ static void machine_say(struct words *words, const struct combined *combined)
 static void answers_say(struct words *words, int32_t answer)
 {
     const struct guidance *guidance = words->guidance;
-    struct words names = {.guidance = guidance};
+    struct words names = words_of(guidance);
     for (uint32_t i = 0; i < guidance->answered; i++) {
         const struct pack_check *check = &guidance->note->checks[guidance->order[i]];
         if (guidance->answers[guidance->order[i]] == answer)
@@ -230,7 +187,7 @@ static void source_say(struct words *words, const char *source, enum confidence 
 {
     const cfoil_argument arguments[] = {{"source", source, 0},
                                         {"confidence", confidence_say(words->guidance, confidence), 0}};
-    if (words->length > 0)
+    if (words->growing.length > 0)
         words_add(words, ";");
     words_phrase(words, phrase_of(words->guidance, "source.fact", NULL), arguments, 2);
 }
@@ -343,8 +300,8 @@ static int32_t words_finish(struct words words[GUIDANCE_TEXT_COUNT], struct guid
 {
     bool failed = false;
     for (int i = 0; i < GUIDANCE_TEXT_COUNT; i++) {
-        failed = failed || words[i].failed;
-        guidance->texts[i] = words[i].text; /* the places are empty: the last step's texts are released */
+        failed = failed || words[i].growing.failed;
+        guidance->texts[i] = words[i].growing.text; /* the places are empty: the last step's texts are released */
     }
     if (failed) {
         guidance_texts_release(guidance);
@@ -421,7 +378,7 @@ int32_t guidance_words(struct guidance *guidance, const struct combined *combine
 {
     struct words words[GUIDANCE_TEXT_COUNT];
     for (int i = 0; i < GUIDANCE_TEXT_COUNT; i++)
-        words[i] = (struct words){.guidance = guidance};
+        words[i] = words_of(guidance);
     step->check = "";
     if (plan->kind == CFOIL_STEP_CHECK) {
         check_fill(guidance, &guidance->note->checks[plan->check], step);
@@ -446,14 +403,14 @@ int32_t guidance_picture(const struct guidance *guidance, char *buffer, size_t c
     if (plan.kind != CFOIL_STEP_CHECK)
         return error_set(error, CFOIL_E_STATE_NO_CHECK, 0, "guidance", "No check is open: there is nothing to show.");
     const struct pack_check *check = &guidance->note->checks[plan.check];
-    struct words title = {.guidance = guidance};
-    struct words side = {.guidance = guidance};
-    struct words where = {.guidance = guidance};
+    struct words title = words_of(guidance);
+    struct words side = words_of(guidance);
+    struct words where = words_of(guidance);
     words_pack_text(&title, check->title);
     place_say(&side, "picture.side", check);
     place_say(&where, "picture.where", check);
     int32_t result = CFOIL_OK;
-    if (title.failed || side.failed || where.failed) {
+    if (title.growing.failed || side.growing.failed || where.growing.failed) {
         result = error_memory_set(error, "guidance");
     } else {
         const struct picture_words words = {words_text(&title), words_text(&side), words_text(&where)};

@@ -103,6 +103,38 @@ void text_time(int64_t time_utc_ms, char target[TEXT_TIME_SIZE])
     (void)snprintf(target, TEXT_TIME_SIZE, "%.19s.%03dZ", whole, (int)(time_utc_ms % 1000));
 }
 
+/* Days from 1970-01-01 in the proleptic Gregorian calendar: years begin in March, 400 of them have 146097 days. */
+static int64_t days_of(int64_t year, int64_t month, int64_t day)
+{
+    int64_t shifted = month > 2 ? year : year - 1;
+    int64_t since_march = (month + 9) % 12;
+    return 365 * shifted + shifted / 4 - shifted / 100 + shifted / 400 + (153 * since_march + 2) / 5 + day - 719469;
+}
+
+static int64_t digits_of(const char *text, size_t length)
+{
+    int64_t number = 0;
+    for (size_t i = 0; i < length; i++)
+        number = 10 * number + (text[i] - '0');
+    return number;
+}
+
+bool text_time_read(const char *text, int64_t *time_utc_ms)
+{
+    char written[TEXT_TIME_SIZE];
+    if (strlen(text) != 24)
+        return false;
+    int64_t days = days_of(digits_of(text, 4), digits_of(text + 5, 2), digits_of(text + 8, 2));
+    int64_t minutes = days * 1440 + digits_of(text + 11, 2) * 60 + digits_of(text + 14, 2);
+    int64_t made_utc_ms = minutes * 60000 + digits_of(text + 17, 2) * 1000 + digits_of(text + 20, 3);
+    /* Whatever is not exactly a time does not come back the same. */
+    text_time(made_utc_ms, written);
+    if (strcmp(written, text) != 0)
+        return false;
+    *time_utc_ms = made_utc_ms;
+    return true;
+}
+
 void text_hex(const uint8_t *bytes, size_t length, char *target)
 {
     static const char digits[] = "0123456789abcdef";

@@ -25,6 +25,9 @@ int32_t text_export(const char *text, size_t length, char *buffer, size_t capaci
 #define TEXT_TIME_SIZE 32
 void text_time(int64_t time_utc_ms, char target[TEXT_TIME_SIZE]);
 
+/* Reads what text_time() writes, and nothing else; false leaves *time_utc_ms as it is. */
+bool text_time_read(const char *text, int64_t *time_utc_ms);
+
 /* Lower-case hexadecimal digits, ended; target holds 2 * length + 1 bytes. */
 void text_hex(const uint8_t *bytes, size_t length, char *target);
 

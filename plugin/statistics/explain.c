@@ -374,7 +374,7 @@ static void looks_say(struct page *page, const cJSON *working)
 
 static char *explained(const struct memory *memory, const cJSON *object, const cJSON *working)
 {
-    struct page page = {.memory = memory};
+    struct page page = {{.memory = memory}};
     page_line(&page, "How the evidence stands: case %.64s, %.3s %.0f minor units", words_in(object, "case"),
               words_in(object, "currency"), number_in(object, "value_minor"));
     say(&page, "Chances are of a note that is not genuine, with the range in brackets.");

@@ -4,9 +4,7 @@
 #ifndef STATISTICS_PAGE_H
 #define STATISTICS_PAGE_H
 
-#include "model/memory.h"
-
-#include <stdbool.h>
+#include "model/growing.h"
 
 #define PAGE_COLUMNS 80
 
@@ -16,13 +14,9 @@
 #define PAGE_FORMAT
 #endif
 
-/* Zeroed but for `memory`. After a failure nothing more is added. */
+/* Zeroed but for `growing.memory`. */
 struct page {
-    const struct memory *memory;
-    char *text;
-    size_t length;
-    size_t capacity;
-    bool failed;
+    struct growing growing;
 };
 
 /* One line, or as much of it as 255 bytes hold. */

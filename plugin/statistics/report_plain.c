@@ -253,7 +253,7 @@ static void lanes_section(struct page *page, const struct report *report)
 
 char *report_plain(const struct report *report)
 {
-    struct page page = {.memory = report->memory};
+    struct page page = {{.memory = report->memory}};
     heading(&page, report);
     presentations_section(&page, &report->total);
     rates_section(&page, &report->total);

@@ -155,9 +155,52 @@ static void hexadecimal_digits_are_lower_case(void **state)
     assert_string_equal(text, "");
 }
 
+/* Known moments: 2^31 seconds (POSIX), the leap day of 2000, the last moment of RFC 3339. */
+static void a_time_is_read_as_it_was_written(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        int64_t time_utc_ms;
+    } rows[] = {
+        {"1970-01-01T00:00:00.000Z", 0},
+        {"2038-01-19T03:14:08.007Z", INT64_C(2147483648007)},
+        {"2000-02-29T12:00:00.000Z", INT64_C(951825600000)},
+        {"9999-12-31T23:59:59.999Z", INT64_C(253402300799999)},
+    };
+    static const char *const bad[] = {
+        "",
+        "2026-11-28T20:15:00Z",
+        "2026-11-28 20:15:00.000Z",
+        "2026-02-29T00:00:00.000Z",
+        "2026-13-01T00:00:00.000Z",
+        "2026-11-28T24:00:00.000Z",
+        "1969-12-31T23:59:59.999Z",
+        "2026-11-2\xFFT20:15:00.000Z",
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        int64_t time_utc_ms = -1;
+        assert_true(text_time_read(rows[i].text, &time_utc_ms));
+        assert_int_equal(time_utc_ms, rows[i].time_utc_ms);
+    }
+    for (int64_t day = 0; day < 200000; day += 37) {
+        char text[TEXT_TIME_SIZE];
+        int64_t time_utc_ms = 0;
+        text_time(day * 86400000 + day, text);
+        assert_true(text_time_read(text, &time_utc_ms));
+        assert_int_equal(time_utc_ms, day * 86400000 + day);
+    }
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        int64_t time_utc_ms = -1;
+        assert_false(text_time_read(bad[i], &time_utc_ms));
+        assert_int_equal(time_utc_ms, -1);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_time_is_read_as_it_was_written),
         cmocka_unit_test(utf8_of_one_to_three_bytes_is_as_the_grammar_says),
         cmocka_unit_test(utf8_of_four_bytes_ends_at_the_last_plane),
         cmocka_unit_test(acceptable_texts_are_bounded_and_plain),
