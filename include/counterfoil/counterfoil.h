@@ -709,6 +709,36 @@ typedef struct cfoil_export_options {
 } cfoil_export_options;
 #define CFOIL_EXPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_export_options)
 
+/* Papers (docs/papers.md). */
+enum {
+    CFOIL_PAPER_RECEIPT = 1,   /* for the customer whose note was refused */
+    CFOIL_PAPER_LABEL = 2,     /* for the envelope of a kept note */
+    CFOIL_PAPER_HAND_OVER = 3, /* for bank, police or central bank */
+    CFOIL_PAPER_PERIOD = 4     /* refused and kept notes of a month, or of any period */
+};
+
+/* Formats of a paper. A printer that cannot print the letters of a language needs HTML, drawn by the host. */
+enum {
+    CFOIL_PAPER_PLAIN_42 = 1, /* lines of at most 42 places, Unicode's wide characters count two and its marks none */
+    CFOIL_PAPER_PLAIN_48 = 2,
+    CFOIL_PAPER_HTML = 3 /* one page that needs nothing else; prints on A4 and on rolls of 80 mm */
+};
+
+typedef struct cfoil_paper_options {
+    uint32_t struct_size;
+    int32_t kind;               /* CFOIL_PAPER_* */
+    int32_t format;             /* CFOIL_PAPER_PLAIN_42, ...; 0 = PLAIN_42 */
+    int32_t utc_offset_minutes; /* of the times on the paper, -840..840, for example 330 in India */
+    const char *case_id;        /* RECEIPT, LABEL: required. HAND_OVER: this note only, or NULL. PERIOD: NULL */
+    int64_t from_utc_ms;        /* PERIOD: first moment included. HAND_OVER: see until_utc_ms. 0 = open */
+    int64_t until_utc_ms;     /* first moment not included, 0 = open. HAND_OVER without case and without both: what the
+                                   shop has in its hands; with one of them: what was handed over then */
+    const char *language;     /* BCP 47, up to 16 bytes; NULL = English */
+    const char *jurisdiction; /* whose rules are printed; NULL = those of the case, else the cautious common ground */
+    const char *shop;         /* name and address, up to 200 bytes; NULL = the name of the store in the ledger */
+} cfoil_paper_options;
+#define CFOIL_PAPER_OPTIONS_INIT CFOIL_SIZED(cfoil_paper_options)
+
 /* One value that stands in a message (cfoil_message). */
 typedef struct cfoil_argument {
     const char *name; /* as in the pattern, without braces */
@@ -1595,6 +1625,29 @@ CFOIL_API int32_t cfoil_ledger_list_json(cfoil_ledger *ledger, int32_t list, con
  */
 CFOIL_API int32_t cfoil_reconcile_json(cfoil_ledger *ledger, const cfoil_reconcile_options *options, char *buffer,
                                        size_t capacity, size_t *needed);
+
+/**
+ * Write a paper about refused and kept notes: a customer's receipt, the label of an envelope, a list for a hand-over, a
+ * list of a period. No paper says what a note is; each says that local law decides. Words and rules are those of the packs.
+ *
+ * @param ledger    not NULL
+ * @param options   struct_size set, kind required; copied
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any
+ * @blocks          for a ledger read
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CASE (no such case has ended), CFOIL_E_MISSING_LANGUAGE,
+ *                  CFOIL_E_MISSING_JURISDICTION, CFOIL_E_MISSING_PACK (for a note's currency), CFOIL_E_RULE_CUSTODY (no such
+ *                  paper for this note), CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_paper_options paper = CFOIL_PAPER_OPTIONS_INIT; paper.kind = CFOIL_PAPER_RECEIPT;
+ *                  paper.case_id = record.case_id; paper.language = "de";
+ *                  cfoil_paper_write(ledger, &paper, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_paper_write(cfoil_ledger *ledger, const cfoil_paper_options *options, char *buffer,
+                                    size_t capacity, size_t *needed);
 
 /* ---- Who may do what --------------------------------------------------------------------------------------------- */
 

@@ -50,6 +50,29 @@ int32_t keep_serial_look(struct ledger *ledger, const char *currency, const char
 /* Fills everything but struct_size. */
 int32_t keep_tender_check(struct ledger *ledger, const char *sale, cfoil_tender *tender, cfoil_error_info *error);
 
+/* ---- Notes, for papers ---- */
+
+/* Which notes; from and until bound the second and third kind (0 = open on that side). */
+enum keep_notes_of {
+    KEEP_NOTES_OF_CASE,     /* the note of one case */
+    KEEP_NOTES_HELD,        /* in the shop's hands now */
+    KEEP_NOTES_HANDED_OVER, /* by when the hand-over was recorded */
+    KEEP_NOTES_REFUSED      /* refused or found, by when the case ended or the note was found */
+};
+struct keep_notes_wish {
+    enum keep_notes_of of;
+    const char *case_id; /* KEEP_NOTES_OF_CASE only */
+    int64_t from_utc_ms, until_utc_ms;
+};
+
+/* An array, oldest first, to be freed with cJSON_Delete(). Each note has "case_id", "state" (null = no custody),
+ * "envelope", "place", "currency", "value_minor", "serial", "lane", "sale", "disposition", "begun_utc_ms", "body" (of the
+ * case's end, or of the finding) and "hand_over" (the body of that step, or null). */
+int32_t keep_notes(struct ledger *ledger, const struct keep_notes_wish *wish, cJSON **notes, cfoil_error_info *error);
+
+/* The name of the store, from entry 1, cut to the place. */
+int32_t keep_store_name(struct ledger *ledger, char *name, size_t capacity, cfoil_error_info *error);
+
 /* ---- Lists and the count ---- */
 
 /* A CFOIL_LIST_* as JSON, to be freed with cJSON_Delete(). `only` narrows it, NULL = everything. */

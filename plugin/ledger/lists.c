@@ -4,6 +4,7 @@
 #include "ledger/keep.h"
 
 #include "ledger/body.h"
+#include "ledger/columns.h"
 #include "ledger/rows.h"
 #include "model/error.h"
 #include "model/json.h"
@@ -15,46 +16,15 @@
 
 #define AREA "ledger"
 
-/* ---- Columns ---- */
-
-static const char *column_text(sqlite3_stmt *row, int column)
-{
-    return (const char *)sqlite3_column_text(row, column);
-}
-
-/* "" becomes null. A text that SQLite had no memory for is NULL and fails. Texts from the file may be anything. */
-static bool text_add(cJSON *item, const char *key, sqlite3_stmt *row, int column)
-{
-    const char *text = column_text(row, column);
-    if (text == NULL)
-        return sqlite3_column_type(row, column) == SQLITE_NULL && json_null_add(item, key);
-    if (text[0] == '\0')
-        return json_null_add(item, key);
-    return json_text_add(item, key, text_utf8_valid(text, strlen(text)) ? text : "?");
-}
-
-static bool number_add(cJSON *item, const char *key, sqlite3_stmt *row, int column)
-{
-    return json_integer_add(item, key, sqlite3_column_int64(row, column));
-}
-
-static bool time_add(cJSON *item, const char *key, sqlite3_stmt *row, int column)
-{
-    char time[TEXT_TIME_SIZE];
-    int64_t time_utc_ms = sqlite3_column_int64(row, column);
-    text_time(time_utc_ms, time);
-    return time_utc_ms > 0 ? json_text_add(item, key, time) : json_null_add(item, key);
-}
-
 /* ---- One row of each list ---- */
 
 static bool open_case_add(cJSON *item, sqlite3_stmt *row)
 {
     cJSON *state = NULL;
-    const char *text = column_text(row, 6);
-    bool good = text != NULL && text_add(item, "case_id", row, 0) && text_add(item, "lane", row, 1) &&
-                text_add(item, "sale", row, 2) && text_add(item, "currency", row, 3) &&
-                text_add(item, "serial", row, 4) && time_add(item, "updated", row, 5) &&
+    const char *text = (const char *)sqlite3_column_text(row, 6);
+    bool good = text != NULL && column_text_add(item, "case_id", row, 0) && column_text_add(item, "lane", row, 1) &&
+                column_text_add(item, "sale", row, 2) && column_text_add(item, "currency", row, 3) &&
+                column_text_add(item, "serial", row, 4) && column_time_add(item, "updated", row, 5) &&
                 ledger_body_parse(text, &state) == CFOIL_OK;
     const cJSON *value = cJSON_GetObjectItemCaseSensitive(state, "value_minor");
     if (good && cJSON_IsNumber(value))
@@ -65,11 +35,12 @@ static bool open_case_add(cJSON *item, sqlite3_stmt *row)
 
 static bool custody_add(cJSON *item, sqlite3_stmt *row)
 {
-    return text_add(item, "case_id", row, 0) && text_add(item, "state", row, 1) && time_add(item, "since", row, 2) &&
-           number_add(item, "entry", row, 3) && text_add(item, "envelope", row, 4) && text_add(item, "place", row, 5) &&
-           text_add(item, "holder", row, 6) && text_add(item, "currency", row, 7) &&
-           number_add(item, "value_minor", row, 8) && text_add(item, "serial", row, 9) &&
-           text_add(item, "lane", row, 10) && text_add(item, "sale", row, 11) &&
+    return column_text_add(item, "case_id", row, 0) && column_text_add(item, "state", row, 1) &&
+           column_time_add(item, "since", row, 2) && column_number_add(item, "entry", row, 3) &&
+           column_text_add(item, "envelope", row, 4) && column_text_add(item, "place", row, 5) &&
+           column_text_add(item, "holder", row, 6) && column_text_add(item, "currency", row, 7) &&
+           column_number_add(item, "value_minor", row, 8) && column_text_add(item, "serial", row, 9) &&
+           column_text_add(item, "lane", row, 10) && column_text_add(item, "sale", row, 11) &&
            json_text_add(item, "disposition",
                          sqlite3_column_int(row, 12) == CFOIL_DISPOSITION_NONE
                              ? NULL
@@ -78,30 +49,26 @@ static bool custody_add(cJSON *item, sqlite3_stmt *row)
 
 static bool entry_add(cJSON *item, sqlite3_stmt *row)
 {
-    cJSON *body = NULL;
-    const char *text = column_text(row, 3);
-    bool good = text != NULL && number_add(item, "entry", row, 0) && time_add(item, "time", row, 1) &&
-                text_add(item, "kind", row, 2) && ledger_body_parse(text, &body) == CFOIL_OK;
-    if (good && body != NULL && cJSON_AddItemToObject(item, "body", body))
-        return true;
-    cJSON_Delete(body);
-    return good && body == NULL && json_null_add(item, "body");
+    return column_number_add(item, "entry", row, 0) && column_time_add(item, "time", row, 1) &&
+           column_text_add(item, "kind", row, 2) && column_body_add(item, "body", row, 3);
 }
 
 static bool staff_add(cJSON *item, sqlite3_stmt *row)
 {
-    return text_add(item, "staff", row, 0) && text_add(item, "role", row, 1) && number_add(item, "failures", row, 2) &&
-           time_add(item, "locked_until", row, 3);
+    return column_text_add(item, "staff", row, 0) && column_text_add(item, "role", row, 1) &&
+           column_number_add(item, "failures", row, 2) && column_time_add(item, "locked_until", row, 3);
 }
 
 static bool setting_add(cJSON *item, sqlite3_stmt *row)
 {
-    return text_add(item, "name", row, 0) && text_add(item, "value", row, 1) && number_add(item, "entry", row, 2);
+    return column_text_add(item, "name", row, 0) && column_text_add(item, "value", row, 1) &&
+           column_number_add(item, "entry", row, 2);
 }
 
 static bool key_add(cJSON *item, sqlite3_stmt *row)
 {
-    return text_add(item, "public_key", row, 0) && time_add(item, "since", row, 1) && time_add(item, "until", row, 2);
+    return column_text_add(item, "public_key", row, 0) && column_time_add(item, "since", row, 1) &&
+           column_time_add(item, "until", row, 2);
 }
 
 /* ---- The lists ---- */
@@ -148,18 +115,6 @@ static const struct list_kind *list_find(int32_t list)
     return NULL;
 }
 
-/* SQLITE_DONE when all rows are in. */
-static int rows_list(const struct list_kind *kind, sqlite3_stmt *rows, cJSON *items)
-{
-    int code;
-    while ((code = sqlite3_step(rows)) == SQLITE_ROW) {
-        cJSON *item = json_object_add(items, NULL);
-        if (item == NULL || !kind->add(item, rows))
-            return SQLITE_NOMEM;
-    }
-    return code;
-}
-
 static int32_t list_fill(struct ledger *ledger, const struct list_kind *kind, const char *only, cJSON *items,
                          cfoil_error_info *error)
 {
@@ -173,7 +128,7 @@ static int32_t list_fill(struct ledger *ledger, const struct list_kind *kind, co
     struct row_value values[] = {row_text(only)};
     int code = rows_begin(reader, kind->sql, values, 1, &rows);
     if (code == SQLITE_OK)
-        code = rows_list(kind, rows, items);
+        code = columns_list(rows, kind->add, items);
     result = code == SQLITE_DONE ? CFOIL_OK : store_error(reader, code, error);
     (void)sqlite3_finalize(rows);
     (void)sqlite3_close(reader);

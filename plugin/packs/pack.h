@@ -101,9 +101,15 @@ struct pack_currency; /* one currency */
 
 /* One text of a jurisdiction with its own source. */
 struct pack_rule {
-    const char *text; /* never "" */
+    const char *text; /* never "", but for a rule that a jurisdiction may be without */
     const char *source;
     enum confidence confidence;
+};
+
+/* A rule with a number in it. */
+struct pack_limit {
+    struct pack_rule rule;
+    uint32_t number; /* 0 = no source for one was found */
 };
 
 struct pack_jurisdiction {
@@ -119,6 +125,9 @@ struct pack_jurisdiction {
     struct pack_rule caution;     /* check locally; local law decides */
     struct pack_rule found_later; /* a note in doubt that is found in the till */
     struct pack_rule deadline;    /* what must be done by when */
+    struct pack_rule customer;    /* for the customer's receipt: whom to ask, what comes back; may be "" */
+    struct pack_limit pieces;     /* so many notes in one payment are told at once; may be "" */
+    struct pack_limit days_kept;  /* how long personal data may be kept; may be "" */
     uint32_t law_count;
     const struct pack_rule *law; /* provisions that matter, for a supervisor */
     const char *source;          /* of the pack as a whole */

@@ -108,6 +108,18 @@ static bool dispositions_describe(const struct pack_jurisdiction *jurisdiction, 
     return good;
 }
 
+/* null where the jurisdiction has no such rule; "number" is null where no source for one was found. */
+static bool limit_describe(cJSON *object, const char *key, const struct pack_limit *limit)
+{
+    if (limit->rule.text[0] == '\0')
+        return json_null_add(object, key);
+    cJSON *item = json_object_add(object, key);
+    return json_text_add(item, "text", limit->rule.text) &&
+           (limit->number > 0 ? json_integer_add(item, "number", limit->number) : json_null_add(item, "number")) &&
+           json_text_add(item, "source", limit->rule.source) &&
+           json_text_add(item, "confidence", confidence_name(limit->rule.confidence));
+}
+
 static bool jurisdiction_describe(const struct pack *pack, cJSON *list)
 {
     const struct pack_jurisdiction *jurisdiction = &pack->as.jurisdiction;
@@ -117,6 +129,10 @@ static bool jurisdiction_describe(const struct pack *pack, cJSON *list)
            json_text_add(item, "caution", jurisdiction->caution.text) &&
            json_text_add(item, "found_later", jurisdiction->found_later.text) &&
            json_text_add(item, "deadline", jurisdiction->deadline.text) &&
+           json_text_add(item, "customer",
+                         jurisdiction->customer.text[0] != '\0' ? jurisdiction->customer.text : NULL) &&
+           limit_describe(item, "pieces_at_once", &jurisdiction->pieces) &&
+           limit_describe(item, "days_kept", &jurisdiction->days_kept) &&
            facts_describe(jurisdiction->law, jurisdiction->law_count, item, "law") &&
            json_text_add(item, "confidence", confidence_name(jurisdiction->confidence)) &&
            json_text_add(item, "source", jurisdiction->source);

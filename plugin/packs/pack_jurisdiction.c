@@ -22,6 +22,9 @@ static const struct field jurisdiction_fields[] = {
     {"caution", FIELD_ANY, true, 0, 0},
     {"found_later", FIELD_ANY, true, 0, 0},
     {"deadline", FIELD_ANY, true, 0, 0},
+    {"customer", FIELD_ANY, false, 0, 0},
+    {"pieces_at_once", FIELD_ANY, false, 0, 0},
+    {"days_kept", FIELD_ANY, false, 0, 0},
     {"law", FIELD_ARRAY, false, 0, 40},
     {"sources", FIELD_OBJECT, true, 1, 100},
 };
@@ -29,6 +32,12 @@ static const struct field jurisdiction_fields[] = {
 static const struct field rule_fields[] = {
     FIELDS_OF_A_FACT,
     {"text", FIELD_TEXT, true, 1, TEXT_LONG_MAX},
+};
+
+static const struct field limit_fields[] = {
+    FIELDS_OF_A_FACT,
+    {"text", FIELD_TEXT, true, 1, TEXT_LONG_MAX},
+    {"number", FIELD_INTEGER, false, 1, 36500},
 };
 
 /* Where each text stands in the file and in the struct. */
@@ -48,18 +57,40 @@ static const struct {
 
 /* ---- Texts with their sources ---- */
 
-static int32_t rule_object_read(struct reader *reader, const cJSON *object, struct pack_rule *rule)
+/* Text and source of an object whose keys are checked. */
+static int32_t rule_take(struct reader *reader, const cJSON *object, struct pack_rule *rule)
 {
-    int32_t result = reader_object_check(reader, object, rule_fields, FIELD_COUNT(rule_fields));
-    if (result != CFOIL_OK)
-        return result;
     rule->text = member_text(object, "text");
-    result = reader_pattern_check(reader, "en", rule->text, NULL, 0, NULL);
+    int32_t result = reader_pattern_check(reader, "en", rule->text, NULL, 0, NULL);
     if (result == CFOIL_OK)
         result = reader_source(reader, object, "source", &rule->source);
     if (result == CFOIL_OK)
         result = reader_confidence(reader, object, "confidence", &rule->confidence);
     return result;
+}
+
+static int32_t rule_object_read(struct reader *reader, const cJSON *object, struct pack_rule *rule)
+{
+    int32_t result = reader_object_check(reader, object, rule_fields, FIELD_COUNT(rule_fields));
+    return result == CFOIL_OK ? rule_take(reader, object, rule) : result;
+}
+
+/* A limit that is not there is "". */
+static int32_t limit_read(struct reader *reader, const cJSON *tree, const char *key, struct pack_limit *limit)
+{
+    const cJSON *object = member(tree, key);
+    *limit = (struct pack_limit){{"", "", CONFIDENCE_PRACTICE}, 0};
+    if (object == NULL)
+        return CFOIL_OK;
+    reader_enter(reader, key);
+    int32_t result = reader_object_check(reader, object, limit_fields, FIELD_COUNT(limit_fields));
+    if (result == CFOIL_OK)
+        result = rule_take(reader, object, &limit->rule);
+    if (result != CFOIL_OK)
+        return result;
+    limit->number = (uint32_t)member_integer(object, "number");
+    reader_leave(reader);
+    return CFOIL_OK;
 }
 
 /* A plain text has the source of the whole pack. */
@@ -90,6 +121,13 @@ static int32_t rules_read(struct reader *reader, const cJSON *tree, struct pack_
         result = rule_read(reader, tree, rules[i].key, jurisdiction,
                            (struct pack_rule *)(void *)(base + rules[i].offset));
     }
+    jurisdiction->customer.text = "";
+    if (result == CFOIL_OK && member(tree, "customer") != NULL)
+        result = rule_read(reader, tree, "customer", jurisdiction, &jurisdiction->customer);
+    if (result == CFOIL_OK)
+        result = limit_read(reader, tree, "pieces_at_once", &jurisdiction->pieces);
+    if (result == CFOIL_OK)
+        result = limit_read(reader, tree, "days_kept", &jurisdiction->days_kept);
     return result;
 }
 

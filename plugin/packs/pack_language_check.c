@@ -57,6 +57,9 @@ static void jurisdiction_put(struct texts *texts, const struct pack_jurisdiction
     text_put(texts, jurisdiction->caution.text);
     text_put(texts, jurisdiction->found_later.text);
     text_put(texts, jurisdiction->deadline.text);
+    text_put(texts, jurisdiction->customer.text);
+    text_put(texts, jurisdiction->pieces.rule.text);
+    text_put(texts, jurisdiction->days_kept.rule.text);
     for (uint32_t i = 0; i < jurisdiction->law_count; i++)
         text_put(texts, jurisdiction->law[i].text);
 }

@@ -160,6 +160,22 @@ static const struct option_use cases_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use paper_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger to read"},
+    {OPTION_CASE, false, "ID", "receipt, label: the case; hand-over: only this note"},
+    {OPTION_MONTH, false, "YYYY-MM", "hand-over, period: this month; the same as its first and last day"},
+    {OPTION_FROM, false, "DATE", "hand-over, period: first day, YYYY-MM-DD"},
+    {OPTION_TO, false, "DATE", "hand-over, period: last day, YYYY-MM-DD; it is included"},
+    {OPTION_FORMAT, false, "FORMAT", "42 (default) or 48 places in a line, or html"},
+    {OPTION_LANGUAGE, false, "TAG", "of all words, for example de or hi; English when not given"},
+    {OPTION_JURISDICTION, false, "ID",
+     "whose rules are printed; those of the case, else the cautious common ground, when not given"},
+    {OPTION_OFFSET, false, "+HH:MM", "local time, for example +05:30; also when a day begins. UTC when not given"},
+    {OPTION_SHOP, false, "TEXT", "name and address of the shop; the ledger's name of the store when not given"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
 static const struct option_use tender_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
     {OPTION_JSON, false, NULL, "one JSON object"},
@@ -270,6 +286,15 @@ const struct command commands[] = {
      reconcile_options, 0, 1 << 20, reconcile_run},
     {"cases", "list the cases that have not ended, or one case", "--ledger FILE (--open | CASE)",
      "'counterfoil till --resume' takes open cases up again.", cases_options, 0, 1, cases_run},
+    {"paper", "print a receipt, a label, a list for a hand-over or of a month", "KIND --ledger FILE [OPTION...]",
+     "KIND is receipt (for the customer whose note was refused), label (for the envelope of a kept note), hand-over "
+     "(for "
+     "bank, police or central bank: one case, what the shop has in its hands, or what was handed over in a time) or "
+     "period "
+     "(the refused and kept notes of a month, or of any time).\n\n"
+     "No paper says what a note is, and none names a customer. Writes to standard output.\n\n"
+     "Exit code: 0, 1 when there is no such paper for this note, 2 for a mistake in the call.",
+     paper_options, 1, 1, paper_run},
     {"tender", "may a sale be completed?", "SALE --ledger FILE",
      "Looks whether a doubtful note of this sale is still being looked at, or was refused. A refused note pays for "
      "nothing.\n\n"

@@ -155,6 +155,20 @@ static int32_t call_rebuild(struct world *world)
     return cfoil_ledger_rebuild(world->ledger);
 }
 
+static int32_t call_papers(struct world *world)
+{
+    int32_t result = CFOIL_OK;
+    for (int32_t kind = CFOIL_PAPER_LABEL; kind <= CFOIL_PAPER_PERIOD && result == CFOIL_OK; kind++) {
+        cfoil_paper_options options = CFOIL_PAPER_OPTIONS_INIT;
+        options.kind = kind;
+        options.case_id = kind == CFOIL_PAPER_LABEL ? world->kept.case_id : NULL;
+        options.language = "de";
+        options.format = kind == CFOIL_PAPER_PERIOD ? CFOIL_PAPER_HTML : CFOIL_PAPER_PLAIN_42;
+        result = cfoil_paper_write(world->ledger, &options, text, sizeof text, NULL);
+    }
+    return result;
+}
+
 static int32_t call_setting(struct world *world)
 {
     return cfoil_setting_set(world->ledger, NULL, "01", "two_persons", "no");
@@ -179,14 +193,15 @@ static const struct {
     const char *name;
     int32_t (*call)(struct world *world);
     int32_t (*before)(struct world *world); /* NULL = nothing */
-    bool slow;                              /* a tenth of a second for each PIN: fewer trials */
+    bool slow;                              /* a PIN, or many words: fewer trials */
 } calls[] = {
     {"cfoil_case_resume", call_resume, NULL, false},      {"cfoil_tender_check", call_tender, NULL, false},
     {"cfoil_custody_move, find", call_find, NULL, false}, {"cfoil_custody_move, seal", call_seal, NULL, false},
     {"cfoil_ledger_list_json", call_lists, NULL, false},  {"cfoil_reconcile_json", call_reconcile, NULL, false},
     {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_ledger_sign", call_sign, NULL, false},
     {"cfoil_ledger_rebuild", call_rebuild, NULL, false},  {"cfoil_staff_set", call_staff, NULL, true},
-    {"cfoil_ledger_export", call_export, NULL, false},    {"cfoil_sign_in", call_sign_in, call_staff, true},
+    {"cfoil_paper_write", call_papers, NULL, true},       {"cfoil_ledger_export", call_export, NULL, false},
+    {"cfoil_sign_in", call_sign_in, call_staff, true},
 };
 
 /* False when the call makes fewer than n allocations. */

@@ -15,12 +15,13 @@ allowed() { # allowed FOLDER: what its files may include by quotes
     damaged) echo "damaged packs model" ;;
     transport) echo "transport os model" ;;
     lane) echo "lane transport ledger os model" ;;
-    abi) echo "abi lane transport guidance damaged statistics ledger packs os model cctalk described mdb pulse" ;;
+    papers) echo "papers ledger packs model" ;;
+    abi) echo "abi lane transport guidance damaged papers statistics ledger packs os model cctalk described mdb pulse" ;;
     tool) echo "tool" ;;
     esac
 }
 
-for folder in model os packs ledger statistics guidance damaged transport lane abi tool; do
+for folder in model os packs ledger statistics guidance damaged papers transport lane abi tool; do
     may=" $(allowed "$folder") "
     for line in $(grep -ho '^#include "[^"]*"' plugin/"$folder"/*.[ch] 2>/dev/null | sed 's/.*"\(.*\)"/\1/' | sort -u); do
         case "$line" in
@@ -58,7 +59,7 @@ only sodium ledger
 only pthread os
 only dlfcn os
 only sys/socket transport
-only cjson/ packs model ledger statistics guidance damaged lane abi
+only cjson/ packs model ledger statistics guidance damaged papers lane abi
 
 # Adapters see their own folder and the adapter interface only, and do no input or output.
 for line in $(grep -ho '^#include ["<][^">]*[">]' adapters/*/*.[ch] | sed 's/#include //' | sort -u); do

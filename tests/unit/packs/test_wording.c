@@ -2,6 +2,7 @@
  * The words of every built-in pack, present and future: nobody is accused, lines are short, English is easy, and no fact
  * stands without a source.
  */
+#include "accusing.h"
 #include "packs/pack_data.h"
 #include "test.h"
 
@@ -54,9 +55,10 @@ static void currency_visit(const struct pack_currency *currency, visitor visit)
 
 static void jurisdiction_visit(const struct pack_jurisdiction *place, visitor visit)
 {
-    const struct pack_rule *const rules[] = {&place->ask_another, &place->set_aside, &place->tell_whom,
-                                             &place->write_down,  &place->never,     &place->caution,
-                                             &place->found_later, &place->deadline};
+    const struct pack_rule *const rules[] = {&place->ask_another, &place->set_aside,     &place->tell_whom,
+                                             &place->write_down,  &place->never,         &place->caution,
+                                             &place->found_later, &place->deadline,      &place->customer,
+                                             &place->pieces.rule, &place->days_kept.rule};
     for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++)
         visit("en", place->id, rules[i]->text, true);
     for (uint32_t i = 0; i < place->law_count; i++)
@@ -91,60 +93,13 @@ static unsigned failures;
 
 /* ---- Nobody is accused ---- */
 
-/* Words, or beginnings of words, that judge a note or a person. Our own judgement for the languages but English. */
-static const struct {
-    const char *language;
-    const char *words[24];
-} accusing[] = {
-    {"en",
-     {"counterfeit", "fake", "forge", "criminal", "crime", "fraud", "bogus", "phoney", "arrest", "guilty", "suspect ",
-      "crook", "suspicious", "thief", "steal", "cheat", "seize", "false ", "illegal"}},
-    {"de",
-     {"f\xC3\xA4lsch", "falschgeld", "bl\xC3\xBCte", "betrug", "betr\xC3\xBCg", "verbrech", "kriminell",
-      "verd\xC3\xA4"
-      "chtig",
-      "dieb", "t\xC3\xA4ter", "strafbar gemacht"}},
-    {"fr", {"faux ", "fausse", "contrefa", "fraud", "escroc", "voleur", "crimin", "suspect", "coupable", "malfaiteur"}},
-    {"it", {"fals", "contraffa", "truff", "crimin", "sospett", "ladro", "colpevol", "frode"}},
-    {"es", {"fals", "fraude", "estaf", "crimin", "sospech", "ladr\xC3\xB3n", "culpable", "delincuen"}},
-    {"hi",
-     {"\xE0\xA4\xA8\xE0\xA4\x95\xE0\xA4\xB2\xE0\xA5\x80",                         /* imitation */
-      "\xE0\xA4\x9C\xE0\xA4\xBE\xE0\xA4\xB2\xE0\xA5\x80",                         /* forged */
-      "\xE0\xA4\x9C\xE0\xA4\xBE\xE0\xA4\xB2\xE0\xA4\xB8\xE0\xA4\xBE\xE0\xA4\x9C", /* forger */
-      "\xE0\xA4\xA7\xE0\xA5\x8B\xE0\xA4\x96\xE0\xA4\xBE",                         /* deceit */
-      "\xE0\xA4\x85\xE0\xA4\xAA\xE0\xA4\xB0\xE0\xA4\xBE\xE0\xA4\xA7",             /* crime */
-      "\xE0\xA4\xA6\xE0\xA5\x8B\xE0\xA4\xB7\xE0\xA5\x80"}},                       /* guilty */
-};
-
-static char small(char letter)
-{
-    return letter >= 'A' && letter <= 'Z' ? (char)(letter - 'A' + 'a') : letter;
-}
-
-static bool contains(const char *text, const char *word)
-{
-    for (; *text != '\0'; text++) {
-        size_t length = 0;
-        while (word[length] != '\0' && small(text[length]) == small(word[length]))
-            length++;
-        if (word[length] == '\0')
-            return true;
-    }
-    return false;
-}
-
 static void accusation_visit(const char *language, const char *where, const char *text, bool speech)
 {
     (void)speech;
-    for (size_t i = 0; i < sizeof accusing / sizeof accusing[0]; i++) {
-        if (strncmp(language, accusing[i].language, 2) != 0)
-            continue;
-        for (size_t j = 0; accusing[i].words[j] != NULL; j++) {
-            if (contains(text, accusing[i].words[j])) {
-                print_error("%s: %s: '%s' in '%s'\n", language, where, accusing[i].words[j], text);
-                failures++;
-            }
-        }
+    const char *word = accusing_word(language, text);
+    if (word != NULL) {
+        print_error("%s: %s: '%s' in '%s'\n", language, where, word, text);
+        failures++;
     }
     if (strstr(text, "  ") != NULL || text[0] == ' ') {
         print_error("%s: %s: blanks in '%s'\n", language, where, text);
