@@ -61,4 +61,17 @@ static inline void failing_stop(void)
     failing_left = -1;
 }
 
+/* Both for one call: memory that fails after so many allocations (negative = never), and back to the heap. */
+static inline void failing_begin(long allocations)
+{
+    failing_json();
+    failing_after(allocations);
+}
+
+static inline void failing_end(void)
+{
+    cJSON_InitHooks(NULL);
+    failing_stop();
+}
+
 #endif

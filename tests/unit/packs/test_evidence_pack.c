@@ -4,6 +4,7 @@
 #include "pack_texts.h"
 #include "packs/pack_data.h"
 #include "test.h"
+#include "unit/model/failing.h"
 
 static char evidence[65536];
 
@@ -152,12 +153,35 @@ static void the_matrix_is_whole_for_every_currency(void **state)
     pack_set_release(packs);
 }
 
+static void the_matrix_is_whole_or_not_there(void **state)
+{
+    (void)state;
+    struct pack_set *packs;
+    assert_int_equal(pack_set_create(&memory_heap, &packs, NULL), CFOIL_OK);
+    const struct pack_evidence *figures = pack_evidence_find(packs);
+    struct pack_currency euro = *pack_currency_find(packs, "EUR");
+    euro.note_count = 1; /* enough to come by every line */
+    cJSON *matrix = NULL;
+    for (long count = 0; matrix == NULL; count++) {
+        failing_begin(count);
+        matrix = pack_matrix(figures, &euro);
+        if (matrix == NULL)
+            assert_int_equal(failing_blocks, 0);
+        failing_stop();
+    }
+    cJSON_Delete(matrix);
+    failing_end();
+    assert_int_equal(failing_blocks, 0);
+    pack_set_release(packs);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_fault_is_told),
         cmocka_unit_test(the_pack_is_read_as_it_stands),
         cmocka_unit_test(the_matrix_is_whole_for_every_currency),
+        cmocka_unit_test(the_matrix_is_whole_or_not_there),
     };
     return cmocka_run_group_tests(tests, evidence_load, NULL);
 }

@@ -1,12 +1,12 @@
 /*
  * Sets of packs: made, extended by a directory, shared, and never half done when memory runs out.
  */
-#include "failing.h"
 #include "model/memory.h"
 #include "pack_texts.h"
 #include "packs/builtin.h"
 #include "packs/pack_data.h"
 #include "test.h"
+#include "unit/model/failing.h"
 
 #include <sys/stat.h>
 #include <unistd.h>
@@ -296,7 +296,7 @@ static void a_set_is_made_whole_or_not_at_all(void **state)
         struct pack_set *set;
         cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
         failing_begin(count);
-        result = pack_set_create(&failing, &set, &error);
+        result = pack_set_create(&failing_memory, &set, &error);
         if (result != CFOIL_OK) {
             assert_int_equal(result, CFOIL_E_MEMORY);
             assert_int_equal(error.result, CFOIL_E_MEMORY);
@@ -304,7 +304,7 @@ static void a_set_is_made_whole_or_not_at_all(void **state)
         }
         pack_set_release(set);
         failing_end();
-        assert_int_equal(failing_live(), 0);
+        assert_int_equal(failing_blocks, 0);
         step = count < 600 ? 1 : 37;
     }
 }
@@ -327,19 +327,19 @@ static void a_set_is_extended_whole_or_not_at_all(void **state)
     file_write("c.json", good_messages);
     struct pack_set *set;
     failing_begin(-1);
-    assert_int_equal(pack_set_create(&failing, &set, NULL), CFOIL_OK);
+    assert_int_equal(pack_set_create(&failing_memory, &set, NULL), CFOIL_OK);
     failing_end();
-    long before = failing_live();
+    long before = failing_blocks;
     int32_t result = CFOIL_E_MEMORY;
     for (long count = 0; result != CFOIL_OK; count++) {
         result = extend_once(count, set);
         assert_true(result == CFOIL_OK || result == CFOIL_E_MEMORY);
-        assert_int_equal(failing_live(), before);
+        assert_int_equal(failing_blocks, before);
     }
     failing_begin(-1);
     pack_set_release(set);
     failing_end();
-    assert_int_equal(failing_live(), 0);
+    assert_int_equal(failing_blocks, 0);
     file_remove("a.json");
     file_remove("b.json");
     file_remove("c.json");
@@ -356,7 +356,7 @@ static void the_list_of_packs_is_written_or_memory_is_told(void **state)
         good = pack_set_describe(set, object);
         cJSON_Delete(object);
         failing_end();
-        assert_int_equal(failing_live(), 0);
+        assert_int_equal(failing_blocks, 0);
     }
     pack_set_release(set);
 }
@@ -373,9 +373,9 @@ static void a_spoilt_pack_leaks_nothing(void **state)
         char *text = text_spoil(good_currency, spoilt[i][0], spoilt[i][1]);
         failing_begin(-1);
         struct pack *pack;
-        assert_int_equal(pack_parse(&failing, "x", text, strlen(text), &pack, NULL), CFOIL_E_DATA_SCHEMA);
+        assert_int_equal(pack_parse(&failing_memory, "x", text, strlen(text), &pack, NULL), CFOIL_E_DATA_SCHEMA);
         failing_end();
-        assert_int_equal(failing_live(), 0);
+        assert_int_equal(failing_blocks, 0);
         free(text);
     }
 }

@@ -1,13 +1,13 @@
 /*
  * Built-in packs are read when somebody wants them: no more than wanted, in a lasting order, whole or not at all.
  */
-#include "failing.h"
 #include "model/memory.h"
 #include "pack_texts.h"
 #include "packs/builtin.h"
 #include "packs/pack_data.h"
 #include "packs/pack_evidence.h"
 #include "test.h"
+#include "unit/model/failing.h"
 
 #include <unistd.h>
 
@@ -136,9 +136,9 @@ static void packs_are_provided_whole_or_not_at_all(void **state)
     (void)state;
     struct pack_wanted wanted = {.currency = "USD", .jurisdiction = "", .language = ""};
     failing_begin(-1);
-    struct pack_set *empty = set_empty(&failing);
+    struct pack_set *empty = set_empty(&failing_memory);
     failing_end();
-    long before = failing_live();
+    long before = failing_blocks;
     int32_t result = CFOIL_E_MEMORY;
     for (long count = 0; result != CFOIL_OK; count += count < 300 ? 1 : 37) {
         struct pack_set *set;
@@ -148,17 +148,17 @@ static void packs_are_provided_whole_or_not_at_all(void **state)
         assert_true(result == CFOIL_OK || (result == CFOIL_E_MEMORY && set == NULL && error.result == result));
         pack_set_release(set);
         failing_end();
-        assert_int_equal(failing_live(), before);
+        assert_int_equal(failing_blocks, before);
     }
     failing_begin(0);
     struct pack_set *none;
-    assert_int_equal(pack_set_create_empty(&failing, &none, NULL), CFOIL_E_MEMORY);
+    assert_int_equal(pack_set_create_empty(&failing_memory, &none, NULL), CFOIL_E_MEMORY);
     assert_null(none);
     failing_end();
     failing_begin(-1);
     pack_set_release(empty);
     failing_end();
-    assert_int_equal(failing_live(), 0);
+    assert_int_equal(failing_blocks, 0);
 }
 
 int main(void)
