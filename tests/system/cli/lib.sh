@@ -44,6 +44,12 @@ says() {
     report $? "$2"
 }
 
+# The same when lines may be broken anywhere.
+says_across() {
+    tr '\n' ' ' <"$work/out" | tr -s ' ' | grep -q -F -e "$1"
+    report $? "$2"
+}
+
 says_not() {
     ! grep -q -i -e "$1" "$work/out"
     report $? "$2"
