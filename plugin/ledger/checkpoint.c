@@ -14,18 +14,14 @@
 
 #define AREA "ledger"
 
-static char *checkpoint_body(const struct key_pair *pair, const struct signed_place *place)
+char *checkpoint_body_make(const struct signed_place *place, const uint8_t key[KEY_SIZE], const uint8_t *signature)
 {
-    uint8_t message[SIGNED_PLACE_SIZE];
-    uint8_t signature[KEY_SIGNATURE_SIZE];
-    signed_place_bytes(place, message);
-    key_sign(pair, message, sizeof message, signature);
     cJSON *object = cJSON_CreateObject();
     bool good = json_text_add(object, "schema", "counterfoil.checkpoint/1") &&
                 json_integer_add(object, "entry", place->number) &&
                 hex_add(object, "hash", place->hash, sizeof place->hash) &&
-                hex_add(object, "signing_public", pair->signing_public, KEY_SIZE) &&
-                hex_add(object, "signature", signature, sizeof signature);
+                hex_add(object, "signing_public", key, KEY_SIZE) &&
+                hex_add(object, "signature", signature, KEY_SIGNATURE_SIZE);
     char *body = good ? json_canonical(object) : NULL;
     cJSON_Delete(object);
     return body;
@@ -33,11 +29,15 @@ static char *checkpoint_body(const struct key_pair *pair, const struct signed_pl
 
 static int32_t signed_append(struct ledger *ledger, const struct key_pair *pair, cfoil_error_info *error)
 {
+    uint8_t message[SIGNED_PLACE_SIZE];
+    uint8_t signature[KEY_SIGNATURE_SIZE];
     struct signed_place place = {.time_utc_ms = os_time_utc_ms()};
     int32_t result = append_head_read(ledger, &place.number, place.hash, error);
     if (result != CFOIL_OK)
         return result;
-    char *body = checkpoint_body(pair, &place);
+    signed_place_bytes(&place, message);
+    key_sign(pair, message, sizeof message, signature);
+    char *body = checkpoint_body_make(&place, pair->signing_public, signature);
     if (body == NULL)
         return error_memory_set(error, AREA);
     struct ledger_item item = {.kind = LEDGER_KIND_CHECKPOINT, .time_utc_ms = place.time_utc_ms, .body = body};

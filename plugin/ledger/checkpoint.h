@@ -32,6 +32,9 @@ struct checkpoint_state {
     bool trusted_seen;
 };
 
+/* The body of a checkpoint, to be freed with cJSON_free(). NULL = no memory. */
+char *checkpoint_body_make(const struct signed_place *place, const uint8_t key[KEY_SIZE], const uint8_t *signature);
+
 /* Looks at one entry whose hash is right; `place` is the entry before it, with this one's time. *fault is a static text of
  * what is wrong, NULL = nothing. CFOIL_OK or CFOIL_E_MEMORY. */
 int32_t checkpoint_entry_check(struct checkpoint_state *state, const char *kind, const char *body,

@@ -117,30 +117,43 @@ struct key_entry {
     const char *by;                /* NULL = nobody was named */
 };
 
+char *key_change_body_make(const struct key_change_body *change)
+{
+    cJSON *object = cJSON_CreateObject();
+    bool good = json_text_add(object, "schema", "counterfoil.key/1") && json_text_add(object, "by", change->by) &&
+                json_integer_add(object, "entry", change->place->number) &&
+                hex_add(object, "hash", change->place->hash, sizeof change->place->hash) &&
+                hex_add(object, "signing_public", change->key, KEY_SIZE) &&
+                hex_add(object, "box_check", change->box_check, KEY_SIZE) &&
+                hex_add(object, "signature", change->signature, KEY_SIGNATURE_SIZE) &&
+                (change->replaces != NULL
+                     ? hex_add(object, "replaces", change->replaces, KEY_SIZE) &&
+                           hex_add(object, "signature_before", change->signature_before, KEY_SIGNATURE_SIZE)
+                     : json_null_add(object, "replaces") && json_null_add(object, "signature_before"));
+    char *body = good ? json_canonical(object) : NULL;
+    cJSON_Delete(object);
+    return body;
+}
+
 static char *entry_body(const struct key_entry *entry)
 {
     uint8_t message[SIGNED_CHANGE_SIZE];
     uint8_t own[KEY_SIGNATURE_SIZE];
     uint8_t old[KEY_SIGNATURE_SIZE];
-    const struct key_pair *before = entry->before;
-    signed_change_bytes(&entry->place, entry->pair->signing_public, entry->pair->box_check,
-                        before != NULL ? before->signing_public : NULL, message);
+    const uint8_t *replaces = entry->before != NULL ? entry->before->signing_public : NULL;
+    signed_change_bytes(&entry->place, entry->pair->signing_public, entry->pair->box_check, replaces, entry->by,
+                        message);
     key_sign(entry->pair, message, sizeof message, own);
-    if (before != NULL)
-        key_sign(before, message, sizeof message, old);
-    cJSON *object = cJSON_CreateObject();
-    bool good = json_text_add(object, "schema", "counterfoil.key/1") && json_text_add(object, "by", entry->by) &&
-                json_integer_add(object, "entry", entry->place.number) &&
-                hex_add(object, "hash", entry->place.hash, sizeof entry->place.hash) &&
-                hex_add(object, "signing_public", entry->pair->signing_public, KEY_SIZE) &&
-                hex_add(object, "box_check", entry->pair->box_check, KEY_SIZE) &&
-                hex_add(object, "signature", own, sizeof own) &&
-                (before != NULL ? hex_add(object, "replaces", before->signing_public, KEY_SIZE) &&
-                                      hex_add(object, "signature_before", old, sizeof old)
-                                : json_null_add(object, "replaces") && json_null_add(object, "signature_before"));
-    char *body = good ? json_canonical(object) : NULL;
-    cJSON_Delete(object);
-    return body;
+    if (entry->before != NULL)
+        key_sign(entry->before, message, sizeof message, old);
+    struct key_change_body change = {.place = &entry->place,
+                                     .key = entry->pair->signing_public,
+                                     .box_check = entry->pair->box_check,
+                                     .signature = own,
+                                     .replaces = replaces,
+                                     .signature_before = old,
+                                     .by = entry->by};
+    return key_change_body_make(&change);
 }
 
 static int32_t entry_append(struct ledger *ledger, struct key_entry *entry, cfoil_error_info *error)

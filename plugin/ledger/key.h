@@ -10,6 +10,7 @@
 #include "ledger/access.h"
 #include "ledger/append.h"
 #include "ledger/key_file.h"
+#include "ledger/signed_place.h"
 
 #define KEY_SIGNATURE_SIZE 64u /* Ed25519 (RFC 8032, section 5.1.6) */
 #define KEY_NONCE_SIZE     24u /* XChaCha20-Poly1305 */
@@ -40,6 +41,15 @@ struct key_ring *key_ring_open(struct ledger *ledger, bool make, int32_t *result
 
 /* Does the ledger know a key? */
 int32_t key_known(struct ledger *ledger, bool *known, cfoil_error_info *error);
+
+/* The body of the entry that names a key, to be freed with cJSON_free(). NULL = no memory. */
+struct key_change_body {
+    const struct signed_place *place;
+    const uint8_t *key, *box_check, *signature;
+    const uint8_t *replaces, *signature_before; /* NULL = the first key */
+    const char *by;                             /* NULL = nobody was named */
+};
+char *key_change_body_make(const struct key_change_body *change);
 
 void key_sign(const struct key_pair *pair, const uint8_t *message, size_t length,
               uint8_t signature[KEY_SIGNATURE_SIZE]);

@@ -10,7 +10,7 @@ static const char place_label[] = "counterfoil.checkpoint/1";
 static const char change_label[] = "counterfoil.key/1";
 
 _Static_assert(sizeof place_label + 8 + 8 + CHAIN_HASH_SIZE == SIGNED_PLACE_SIZE, "size of a signed place");
-_Static_assert(sizeof change_label + 8 + 8 + CHAIN_HASH_SIZE + 3 * KEY_SIZE == SIGNED_CHANGE_SIZE,
+_Static_assert(sizeof change_label + 8 + 8 + CHAIN_HASH_SIZE + 4 * KEY_SIZE == SIGNED_CHANGE_SIZE,
                "size of a signed change");
 
 static uint8_t *integer_put(uint8_t *at, uint64_t value)
@@ -39,11 +39,17 @@ void signed_place_bytes(const struct signed_place *place, uint8_t bytes[SIGNED_P
 }
 
 void signed_change_bytes(const struct signed_place *place, const uint8_t public_key[KEY_SIZE],
-                         const uint8_t box_check[KEY_SIZE], const uint8_t *before, uint8_t bytes[SIGNED_CHANGE_SIZE])
+                         const uint8_t box_check[KEY_SIZE], const uint8_t *before, const char *by,
+                         uint8_t bytes[SIGNED_CHANGE_SIZE])
 {
     static const uint8_t none[KEY_SIZE];
     uint8_t *at = place_put(bytes_put(bytes, change_label, sizeof change_label), place);
     at = bytes_put(at, public_key, KEY_SIZE);
     at = bytes_put(at, box_check, KEY_SIZE);
-    (void)bytes_put(at, before != NULL ? before : none, KEY_SIZE);
+    at = bytes_put(at, before != NULL ? before : none, KEY_SIZE);
+    at = bytes_put(at, none, KEY_SIZE) -
+         KEY_SIZE; /* `by` with zero bytes behind it: a staff code has at most 32 bytes */
+    size_t length = by != NULL ? strlen(by) : 0;
+    if (length > 0)
+        (void)bytes_put(at, by, length < KEY_SIZE ? length : KEY_SIZE);
 }

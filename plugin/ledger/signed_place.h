@@ -15,12 +15,13 @@ struct signed_place {
 };
 
 #define SIGNED_PLACE_SIZE  (25u + 8u + 8u + 32u)
-#define SIGNED_CHANGE_SIZE (18u + 8u + 8u + 32u + 3u * 32u)
+#define SIGNED_CHANGE_SIZE (18u + 8u + 8u + 32u + 4u * 32u)
 
 void signed_place_bytes(const struct signed_place *place, uint8_t bytes[SIGNED_PLACE_SIZE]);
 
-/* `before` is the public key that is replaced, NULL = this is the first one. */
+/* `before` is the public key that is replaced, NULL = this is the first one; `by` who does it, NULL = nobody was named. */
 void signed_change_bytes(const struct signed_place *place, const uint8_t public_key[KEY_SIZE],
-                         const uint8_t box_check[KEY_SIZE], const uint8_t *before, uint8_t bytes[SIGNED_CHANGE_SIZE]);
+                         const uint8_t box_check[KEY_SIZE], const uint8_t *before, const char *by,
+                         uint8_t bytes[SIGNED_CHANGE_SIZE]);
 
 #endif

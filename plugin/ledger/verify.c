@@ -90,6 +90,13 @@ static bool hash_right(sqlite3_stmt *row, uint8_t own[CHAIN_HASH_SIZE])
     return memcmp(own, sqlite3_column_blob(row, COLUMN_HASH), CHAIN_HASH_SIZE) == 0;
 }
 
+/* A signed entry is of no case, and its text ends where it seems to. */
+static bool plain_right(sqlite3_stmt *row, const char *body)
+{
+    return sqlite3_column_type(row, COLUMN_CASE) == SQLITE_NULL && sqlite3_column_int(row, COLUMN_DISPOSITION) == 0 &&
+           body != NULL && strlen(body) == (size_t)sqlite3_column_bytes(row, COLUMN_BODY);
+}
+
 /* Is what it signs right? Looked at only when the entry itself is. */
 static void signed_check(struct chain_check *check, sqlite3_stmt *row)
 {
@@ -98,10 +105,14 @@ static void signed_check(struct chain_check *check, sqlite3_stmt *row)
     memcpy(place.hash, check->hash, sizeof place.hash);
     const char *kind = (const char *)sqlite3_column_text(row, COLUMN_KIND);
     const char *body = (const char *)sqlite3_column_text(row, COLUMN_BODY);
+    int64_t signed_before = check->state.until;
     if (kind == NULL || body == NULL || checkpoint_entry_check(&check->state, kind, body, &place, &fault) != CFOIL_OK)
         check->problem = CFOIL_E_MEMORY;
     if (fault != NULL)
         fault_set(check, check->expected, fault);
+    bool is_signed = check->state.until != signed_before;
+    if (is_signed && !plain_right(row, body))
+        fault_set(check, check->expected, "is signed, and says more than such an entry does");
 }
 
 /* Is it the entry that the caller has noted? */

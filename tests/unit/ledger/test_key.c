@@ -194,7 +194,7 @@ static void key_entry_check(struct world *world, int64_t number, bool second)
     place.time_utc_ms = world_query(world, sql);
     bool replaces = hex_read(body, "replaces", before, 32);
     assert_true(replaces == second);
-    signed_change_bytes(&place, own, box, replaces ? before : NULL, message);
+    signed_change_bytes(&place, own, box, replaces ? before : NULL, second ? "01" : NULL, message);
     assert_true(hex_read(body, "signature", signature, 64));
     assert_int_equal(crypto_sign_verify_detached(signature, message, sizeof message, own), 0);
     assert_true(hex_read(body, "signature_before", signature, 64) == second);
