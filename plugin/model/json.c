@@ -70,16 +70,29 @@ char *json_line(const cJSON *value)
     return value != NULL ? cJSON_PrintUnformatted(value) : NULL;
 }
 
-/* Puts `item` into the sorted list that begins at `head`; returns the new head. Our keys are ASCII, so that byte order
- * is the UTF-16 order that RFC 8785 section 3.2.3 asks for. */
+/* In the order of UTF-16 code units (RFC 8785, section 3.2.3). It is that of the UTF-8 bytes, but for one thing: what needs
+ * two code units (D800 and up; first byte F0 and up) comes before U+E000 to U+FFFF (first bytes EE and EF). */
+static int keys_compare(const char *left, const char *right)
+{
+    while (*left != '\0' && *left == *right) {
+        left++;
+        right++;
+    }
+    unsigned char a = (unsigned char)*left;
+    unsigned char b = (unsigned char)*right;
+    bool exchanged = a >= 0xee && b >= 0xee && (a >= 0xf0) != (b >= 0xf0);
+    return exchanged ? b - a : a - b;
+}
+
+/* Puts `item` into the sorted list that begins at `head`; returns the new head. */
 static cJSON *sorted_insert(cJSON *head, cJSON *item)
 {
-    if (head == NULL || strcmp(item->string, head->string) < 0) {
+    if (head == NULL || keys_compare(item->string, head->string) < 0) {
         item->next = head;
         return item;
     }
     cJSON *before = head;
-    while (before->next != NULL && strcmp(before->next->string, item->string) <= 0)
+    while (before->next != NULL && keys_compare(before->next->string, item->string) <= 0)
         before = before->next;
     item->next = before->next;
     before->next = item;

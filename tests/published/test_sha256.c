@@ -26,6 +26,12 @@ static const struct {
     {"", 1, "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"},
     /* NIST CAVP, SHA256ShortMsg.rsp, Len = 8, Msg = d3 (from memory). */
     {"\xd3", 1, "28969cdfa74a12c82f3bad960b0b000aca2ac329deea5c2328ebc6f2ba9802c1"},
+    /* The same, Len = 16 and Len = 24 (from memory; Python's hashlib gives the same). */
+    {"\x11\xaf", 1, "5ca7133fa735326081558ac312c620eeca9970d1e70a4b95533d956f072d1f98"},
+    {"\xb4\x19\x0e", 1, "dff2e73091f6c05e528896c4c831b9448653dc2ff043528f6769437bc7b975c2"},
+    /* FIPS 180-4, message of 896 bits (from memory; Python's hashlib gives the same). */
+    {"abcdefghbcdefghicdefghijdefghijkefghijklfghijklmghijklmnhijklmnoijklmnopjklmnopqklmnopqrlmnopqrsmnopqrstnopqrstu",
+     1, "cf5b16a778af8380036ce59e7b0492370b249b11e8f07a51afac45037afee9d1"},
 };
 
 enum { ROWS = sizeof rows / sizeof rows[0] };
