@@ -498,6 +498,15 @@ typedef struct cfoil_lane_options {
 } cfoil_lane_options;
 #define CFOIL_LANE_OPTIONS_INIT CFOIL_SIZED(cfoil_lane_options)
 
+/* What cfoil_devices_json() may do besides listing. */
+typedef struct cfoil_devices_options {
+    uint32_t struct_size;
+    uint32_t wait_ms;        /* to listen, or to wait for an answer, for each adapter; 0 = 2000, at most 10000 */
+    const char *listen_port; /* open this port and listen, writing nothing; NULL = none */
+    const char *probe_port;  /* let each adapter that fits ask on this port for its device; NULL = none */
+} cfoil_devices_options;
+#define CFOIL_DEVICES_OPTIONS_INIT CFOIL_SIZED(cfoil_devices_options)
+
 typedef struct cfoil_case_options {
     uint32_t struct_size;
     uint32_t tools;           /* bit mask of CFOIL_TOOL_* at hand */
@@ -1034,6 +1043,30 @@ CFOIL_API int32_t cfoil_adapter_describe(cfoil_context *context, const char *pat
 CFOIL_API int32_t cfoil_adapter_load(cfoil_context *context, const char *path);
 
 /* ---- Lane ----------------------------------------------------------------------------------------------------- */
+
+/**
+ * List the serial ports and USB devices of this computer, and what the adapters of the context think of them, as JSON
+ * (schema counterfoil.devices/1, docs/hardware.md).
+ *
+ * Listing writes nothing to any port. Listening opens one port and reads; adapters bid on what they overhear. Probing
+ * lets adapters ask on one port for their device, each with its harmless identity poll, and accepts no notes.
+ *
+ * @param context   not NULL
+ * @param options   NULL = list only
+ * @param buffer    receives the text; give 16 KiB, since each call listens and probes anew
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer
+ * @thread          any; not the one of a user interface
+ * @blocks          for the system's answers, normally some milliseconds; listening and probing: up to wait_ms and 5 s of
+ *                  opening for each adapter
+ * @return          CFOIL_OK, also when a port could not be opened: the text says so; CFOIL_E_ARGUMENT_*,
+ *                  CFOIL_E_PORT_FAILED, CFOIL_E_STATE_SHUTDOWN, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_devices_json(context, NULL, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_devices_json(cfoil_context *context, const cfoil_devices_options *options, char *buffer,
+                                     size_t capacity, size_t *needed);
 
 /**
  * Open a lane: starts its thread, which opens the port and talks to the device. The port need not be there yet; what

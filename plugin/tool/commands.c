@@ -29,7 +29,7 @@
 
 static const struct option_use watch_options[] = {
     {OPTION_ADAPTER, true, "ID", "what the machine speaks, for example cctalk; 'counterfoil catalogue' lists them"},
-    {OPTION_PORT, true, "PORT", "serial:DEVICE, tcp:HOST:PORT or trace:FILE"},
+    {OPTION_PORT, true, "PORT", "serial:DEVICE, usb:VID:PID, tcp:HOST:PORT or trace:FILE"},
     {OPTION_ACCEPT, false, "WHICH",
      "none (default): the machine takes no note; hold: each good note is held, reported and given back; all: the "
      "machine puts each good note into its box"},
@@ -57,7 +57,7 @@ static const struct option_use till_options[] = {
     {OPTION_TOOLS, false, "LIST", "what is at hand: magnifier,uv,ruler,known-note"},
     {OPTION_LEDGER, false, "FILE", "record presentations and decisions here; the file is made when missing"},
     {OPTION_ADAPTER, false, "ID", "what the machine speaks; needs --port"},
-    {OPTION_PORT, false, "PORT", "serial:DEVICE, tcp:HOST:PORT or trace:FILE; needs --adapter"},
+    {OPTION_PORT, false, "PORT", "serial:DEVICE, usb:VID:PID, tcp:HOST:PORT or trace:FILE; needs --adapter"},
     {OPTION_ACCEPT, false, "WHICH",
      "hold (default): the till sends each good note to the box; all: the machine does so itself; none: it takes "
      "nothing"},
@@ -216,6 +216,18 @@ static const struct option_use jurisdiction_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use devices_options[] = {
+    {OPTION_LISTEN, false, "PORT",
+     "open this port and listen: adapters bid, 0 to 100, on what they overhear. Nothing is written to it"},
+    {OPTION_PROBE, false, "PORT",
+     "let each adapter that fits ask on this port for its device. Only for a port that you know is meant for a "
+     "machine"},
+    {OPTION_SECONDS, false, "S", "listen, or wait for an answer, so long for each adapter, 1 to 10; 2 when not given"},
+    DESCRIPTION_OPTION,
+    ADAPTER_FILE_OPTION,
+    END_OF_OPTIONS,
+};
+
 static const struct option_use catalogue_options[] = {
     DESCRIPTION_OPTION,
     ADAPTER_FILE_OPTION,
@@ -334,6 +346,11 @@ const struct command commands[] = {
      jurisdiction_options, 1, 1, jurisdiction_run},
     {"catalogue", "list packs, notes, jurisdictions and adapters as JSON", "[OPTION...]",
      "Shows what is loaded (schema counterfoil.catalogue/1).", catalogue_options, 0, 0, catalogue_run},
+    {"devices", "list the ports of this computer and who could be behind them, as JSON", "[OPTION...]",
+     "Shows serial ports and USB devices by the names that --port takes, with the adapters that could use each (schema "
+     "counterfoil.devices/1). Nothing is written to a port but the one of --probe.\n\n"
+     "Exit code: 0 when the list could be made, 1 when it could not, 2 for a mistake in the call.",
+     devices_options, 0, 0, devices_run},
     {NULL, NULL, NULL, NULL, NULL, 0, 0, NULL},
 };
 

@@ -25,6 +25,7 @@ int pack_run(const struct arguments *arguments);
 int language_check_run(const struct arguments *arguments); /* pack check --language */
 int jurisdiction_run(const struct arguments *arguments);
 int catalogue_run(const struct arguments *arguments);
+int devices_run(const struct arguments *arguments);
 int held_run(const struct arguments *arguments);
 int custody_run(const struct arguments *arguments);
 int reconcile_run(const struct arguments *arguments);

@@ -3,6 +3,7 @@
  */
 #include "transport/arrival.h"
 #include "transport/kinds.h"
+#include "transport/ports.h"
 
 #include "model/error.h"
 
@@ -39,4 +40,12 @@ intptr_t arrival_handle(const struct arrival *arrival)
 void arrival_clear(struct arrival *arrival)
 {
     (void)arrival;
+}
+
+int32_t usb_ports_visit(port_visit visit, void *user, cfoil_error_info *error)
+{
+    (void)visit;
+    (void)user;
+    (void)error;
+    return CFOIL_OK;
 }

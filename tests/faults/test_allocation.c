@@ -125,6 +125,11 @@ static int32_t call_catalogue(struct world *world)
     return cfoil_catalogue_json(world->context, text, sizeof text, NULL);
 }
 
+static int32_t call_devices(struct world *world)
+{
+    return cfoil_devices_json(world->context, NULL, text, sizeof text, NULL);
+}
+
 static int32_t call_message(struct world *world)
 {
     cfoil_argument title = {"title", "Watermark", 0};
@@ -374,41 +379,44 @@ static int32_t call_note(struct world *world)
 static const struct {
     const char *name;
     int32_t (*call)(struct world *world);
+    long theirs; /* blocks that a library of others loses when it is refused one */
 } calls[] = {
-    {"cfoil_context_open", call_context_open},
-    {"cfoil_context_shutdown", call_shutdown},
-    {"cfoil_error_read", call_error_read},
-    {"cfoil_pack_directory_add", call_pack_directory_add},
-    {"cfoil_pack_check", call_pack_check},
-    {"cfoil_catalogue_json", call_catalogue},
-    {"cfoil_message", call_message},
-    {"cfoil_language_check", call_language_check},
-    {"cfoil_serial_check", call_serial_check},
-    {"cfoil_adapter_register", call_adapter_register},
-    {"cfoil_adapter_describe", call_adapter_describe},
-    {"cfoil_adapter_load", call_adapter_load},
-    {"cfoil_lane_open", call_lane_open},
-    {"cfoil_lane_poll", call_lane_wait},
-    {"cfoil_lane_wait_handle", call_lane_wait_handle},
-    {"cfoil_lane_accept", call_lane_accept},
-    {"cfoil_note_stack, _return, _hold", call_note},
-    {"cfoil_event_json", call_event_json},
-    {"cfoil_case_open", call_case_open},
-    {"cfoil_case_presentation_add", call_presentation_add},
-    {"cfoil_case_step", call_step},
-    {"cfoil_case_answer", call_answer},
-    {"cfoil_case_serial_set", call_serial_set},
-    {"cfoil_case_json", call_case_json},
-    {"cfoil_case_explain", call_case_explain},
-    {"cfoil_matrix_json", call_matrix},
-    {"cfoil_ledger_case_json", call_ledger_case},
-    {"cfoil_case_picture", call_case_picture},
-    {"cfoil_case_dispose", call_dispose},
-    {"cfoil_ledger_open", call_ledger_open},
-    {"cfoil_ledger_entry_json", call_entry_json},
-    {"cfoil_ledger_verify", call_verify},
-    {"cfoil_report_write as JSON", call_report_json},
-    {"cfoil_report_write as text", call_report_text},
+    {"cfoil_context_open", call_context_open, 0},
+    {"cfoil_context_shutdown", call_shutdown, 0},
+    {"cfoil_error_read", call_error_read, 0},
+    {"cfoil_pack_directory_add", call_pack_directory_add, 0},
+    {"cfoil_pack_check", call_pack_check, 0},
+    {"cfoil_catalogue_json", call_catalogue, 0},
+    /* libusb_init() of libusb 1.0.26, for its list of devices */
+    {"cfoil_devices_json", call_devices, 1},
+    {"cfoil_message", call_message, 0},
+    {"cfoil_language_check", call_language_check, 0},
+    {"cfoil_serial_check", call_serial_check, 0},
+    {"cfoil_adapter_register", call_adapter_register, 0},
+    {"cfoil_adapter_describe", call_adapter_describe, 0},
+    {"cfoil_adapter_load", call_adapter_load, 0},
+    {"cfoil_lane_open", call_lane_open, 0},
+    {"cfoil_lane_poll", call_lane_wait, 0},
+    {"cfoil_lane_wait_handle", call_lane_wait_handle, 0},
+    {"cfoil_lane_accept", call_lane_accept, 0},
+    {"cfoil_note_stack, _return, _hold", call_note, 0},
+    {"cfoil_event_json", call_event_json, 0},
+    {"cfoil_case_open", call_case_open, 0},
+    {"cfoil_case_presentation_add", call_presentation_add, 0},
+    {"cfoil_case_step", call_step, 0},
+    {"cfoil_case_answer", call_answer, 0},
+    {"cfoil_case_serial_set", call_serial_set, 0},
+    {"cfoil_case_json", call_case_json, 0},
+    {"cfoil_case_explain", call_case_explain, 0},
+    {"cfoil_matrix_json", call_matrix, 0},
+    {"cfoil_ledger_case_json", call_ledger_case, 0},
+    {"cfoil_case_picture", call_case_picture, 0},
+    {"cfoil_case_dispose", call_dispose, 0},
+    {"cfoil_ledger_open", call_ledger_open, 0},
+    {"cfoil_ledger_entry_json", call_entry_json, 0},
+    {"cfoil_ledger_verify", call_verify, 0},
+    {"cfoil_report_write as JSON", call_report_json, 0},
+    {"cfoil_report_write as text", call_report_text, 0},
 };
 
 /* One call with its n-th allocation refused. False when the call makes fewer than n. */
@@ -456,9 +464,10 @@ static void every_call_survives_every_refused_allocation(void **state)
                 n = allocation_next(n);
                 total++;
             }
-            if (heap_blocks() != before)
-                print_error("%s: %ld blocks leaked\n", calls[i].name, heap_blocks() - before);
-            assert_int_equal(heap_blocks(), before);
+            long lost = heap_blocks() - before;
+            if (lost < 0 || lost > calls[i].theirs)
+                print_error("%s: %ld blocks leaked\n", calls[i].name, lost);
+            assert_in_range(lost, 0, calls[i].theirs);
         }
     }
     print_message("%ld refused allocations\n", total);

@@ -11,11 +11,11 @@ for option in --help -h help; do
     says '^usage: counterfoil COMMAND' "$option tells the usage"
     fits "$option"
 done
-for command in watch till serial report verify entry held custody reconcile cases tender staff rule key rebuild pack catalogue; do
+for command in watch till serial report verify entry held custody reconcile cases tender staff rule key rebuild pack catalogue devices; do
     grep -q "^  $command " "$work/out"
     report $? "the program's help lists $command"
 done
-for command in watch till serial report verify entry held custody reconcile cases tender staff rule key rebuild pack catalogue; do
+for command in watch till serial report verify entry held custody reconcile cases tender staff rule key rebuild pack catalogue devices; do
     run help $command
     ends 0 "help $command"
     says "^usage: counterfoil $command" "help $command tells the usage"

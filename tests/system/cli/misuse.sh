@@ -5,7 +5,7 @@ misuse "unknown command" fly
 misuse "option before the command" --ledger x report
 misuse "help of an unknown command" help fly
 misuse "help with too many words" help till watch
-for command in watch till serial report verify entry pack catalogue; do
+for command in watch till serial report verify entry pack catalogue devices; do
     misuse "$command: unknown option" $command --fly
     misuse "$command: unknown short option" $command -f
 done

@@ -7,6 +7,7 @@
 
 #include "model/memory.h"
 #include "os/os.h"
+#include "transport/ports.h"
 #include "transport/transport.h"
 
 /* ---- Devices ---- */
@@ -486,6 +487,65 @@ static void test_ways(void **state)
     assert_null(port);
 }
 
+/* ---- Listing ---- */
+
+struct listed {
+    int count;
+    struct port_found ports[8];
+};
+
+static void listed_add(void *user, const struct port_found *found)
+{
+    struct listed *listed = user;
+    listed->ports[listed->count++] = *found;
+}
+
+static void test_list(void **state)
+{
+    (void)state;
+    struct listed listed = {0};
+    struct libusb_device *first = device_add(&pipes_config, "A/7");
+    first->descriptor.iProduct = 3;
+    first->driver = true;
+    device_add(&acm_config, "B");
+    hid_add(&hid_config, plain_reports, sizeof plain_reports)->open = LIBUSB_ERROR_ACCESS;
+    device_add(&deaf_config, "C"); /* carries nothing both ways */
+    assert_int_equal(usb_ports_visit(listed_add, &listed, &error), CFOIL_OK);
+    assert_int_equal(listed.count, 4);
+    assert_string_equal(listed.ports[0].port, "usb:1D6B:0104:A%2F7/if=0");
+    assert_string_equal(listed.ports[0].label, "A/7");
+    assert_string_equal(listed.ports[0].maker, "");
+    assert_true(listed.ports[0].system_driver);
+    assert_int_equal(listed.ports[0].carrier, PORT_CARRIER_PIPE);
+    assert_string_equal(listed.ports[1].port, "usb:1D6B:0104:A%2F7/if=1");
+    assert_false(listed.ports[1].system_driver);
+    assert_string_equal(listed.ports[2].port, "usb:1D6B:0104:B"); /* both interfaces of CDC-ACM are one port */
+    assert_int_equal(listed.ports[2].carrier, PORT_CARRIER_ACM);
+    assert_string_equal(listed.ports[3].port, "usb:1D6B:0104");
+    assert_int_equal(listed.ports[3].result, CFOIL_E_PORT_DENIED);
+    assert_int_equal(listed.ports[3].carrier, PORT_CARRIER_REPORTS);
+    account_expect(""); /* nothing was claimed, and nothing sent */
+    bus.list = LIBUSB_ERROR_NO_MEM;
+    assert_int_equal(usb_ports_visit(listed_add, &listed, &error), CFOIL_E_MEMORY);
+    bus.init = LIBUSB_ERROR_OTHER; /* a system without USB */
+    assert_int_equal(usb_ports_visit(listed_add, &listed, &error), CFOIL_OK);
+    assert_int_equal(listed.count, 4);
+}
+
+/* Disks and printers carry bytes both ways, too. */
+static void test_list_other_classes(void **state)
+{
+    (void)state;
+    static const struct libusb_interface_descriptor disk_setting[] = {
+        {.bNumEndpoints = 2, .bInterfaceClass = 0x08, .endpoint = bulk_ends}};
+    static const struct libusb_interface disk[] = {{disk_setting, 1}};
+    static struct libusb_config_descriptor disk_config = {.bNumInterfaces = 1, .interface = disk};
+    struct listed listed = {0};
+    device_add(&disk_config, "D");
+    assert_int_equal(usb_ports_visit(listed_add, &listed, &error), CFOIL_OK);
+    assert_int_equal(listed.count, 0);
+}
+
 /* Memory that runs out at any point: the port is not opened, and nothing stays. */
 struct rationed {
     int left;
@@ -541,6 +601,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_no_reports, begin, end),
         cmocka_unit_test_setup_teardown(test_acm, begin, end),
         cmocka_unit_test_setup_teardown(test_ways, begin, end),
+        cmocka_unit_test_setup_teardown(test_list, begin, end),
+        cmocka_unit_test_setup_teardown(test_list_other_classes, begin, end),
         cmocka_unit_test_setup_teardown(test_memory, begin, end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
