@@ -976,6 +976,72 @@ CFOIL_API int32_t cfoil_matrix_json(cfoil_context *context, const char *currency
                                     size_t *needed);
 
 /**
+ * Ask what a bank is likely to give for a damaged note, and whether a worn note should go out again. The request is JSON
+ * (schema "counterfoil.damaged/1", docs/damaged-notes.md): the note, what is wrong with it, how it was measured. The answer
+ * (schema "counterfoil.damaged-answer/1") names the rule, its source, who decides, where to take the note and how to pack
+ * it. It predicts; the bank decides, and no shop is bound by it. Near a limit the outcome is "too_close".
+ *
+ * @param context   not NULL
+ * @param request   JSON text of at most 64 KiB; not NULL
+ * @param buffer    receives the answer as one line of JSON
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer; the request is read during the call only
+ * @thread          any
+ * @blocks          never
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_DATA_SIZE, _SYNTAX or _SCHEMA (cfoil_error_read() tells the place),
+ *                  CFOIL_E_MISSING_PACK, _NOTE or _LANGUAGE, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_damaged_json(context, "{\"schema\":\"counterfoil.damaged/1\",\"currency\":\"INR\","
+ *                      "\"value_minor\":50000,\"conditions\":[\"burnt\"]}", buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_damaged_json(cfoil_context *context, const char *request, char *buffer, size_t capacity,
+                                     size_t *needed);
+
+/**
+ * The same in lines of plain text, in the language that the request names: for a cashier, a screen or a slip.
+ *
+ * @param context   not NULL
+ * @param request   as for cfoil_damaged_json()
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer; the request is read during the call only
+ * @thread          any
+ * @blocks          never
+ * @return          as cfoil_damaged_json()
+ * @since           0.1.0
+ * @example         cfoil_damaged_text(context, request, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_damaged_text(cfoil_context *context, const char *request, char *buffer, size_t capacity,
+                                     size_t *needed);
+
+/**
+ * Draw a page to count squares on, A4 across: a grid to scale, the outline of one note, and a bar of 100 mm that shows
+ * whether the printer kept the scale. Print it without scaling. No part of a note's picture is in it.
+ *
+ * @param context      not NULL
+ * @param currency     ISO 4217 code, not NULL
+ * @param value_minor  value of the note
+ * @param series       series of the pack, or NULL for the newest that has the value
+ * @param side_mm      side of a square, 1..10 mm; 5 is quick, 2 is closer
+ * @param language     as cfoil_case_options.language; NULL = English
+ * @param buffer       receives SVG 1.1, UTF-8
+ * @param capacity     bytes in `buffer`, 0 allowed
+ * @param needed       receives the bytes needed, ending byte included; may be NULL
+ * @ownership          the caller owns the buffer
+ * @thread             any
+ * @blocks             never
+ * @return             CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_PACK, _NOTE or _LANGUAGE, CFOIL_E_STATE_STALE,
+ *                     CFOIL_E_MEMORY
+ * @since              0.1.0
+ * @example            cfoil_damaged_grid(context, "INR", 50000, NULL, 5, NULL, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_damaged_grid(cfoil_context *context, const char *currency, int64_t value_minor,
+                                     const char *series, uint32_t side_mm, const char *language, char *buffer,
+                                     size_t capacity, size_t *needed);
+
+/**
  * Check the form and check figure of a serial number. It finds misreadings, not copies.
  *
  * @param context   not NULL

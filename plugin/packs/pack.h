@@ -148,6 +148,7 @@ struct pack_wanted {
     const char *currency;     /* and the evidence; NULL = none */
     const char *jurisdiction; /* "" = the common ground, NULL = none */
     const char *language;     /* and English; "" = English alone, NULL = none */
+    const char *exchange;     /* the rules for damaged notes of this currency; NULL = none */
 };
 
 /* `from`, counted once more, when no built-in pack that is wanted lacks; else a new set that has them too. A pack that was added
@@ -165,6 +166,7 @@ const struct pack_currency *pack_currency_find(const struct pack_set *set, const
 /* series NULL = the newest series that has the value. NULL = not found. */
 const struct pack_note *pack_note_find(const struct pack_currency *currency, int64_t value_minor, const char *series);
 const struct pack_series *pack_series_find(const struct pack_currency *currency, const char *series);
+const char *pack_currency_code(const struct pack_currency *currency); /* ISO 4217 */
 /* The number of decimal places of the currency (ISO 4217). */
 int32_t pack_currency_decimals(const struct pack_currency *currency);
 /* A value in whole units: "50"; with its decimals only when they are not 0. */

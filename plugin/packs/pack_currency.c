@@ -247,6 +247,11 @@ const struct pack_note *pack_note_find(const struct pack_currency *currency, int
     return note;
 }
 
+const char *pack_currency_code(const struct pack_currency *currency)
+{
+    return currency->code;
+}
+
 int32_t pack_currency_decimals(const struct pack_currency *currency)
 {
     return currency->decimals;

@@ -8,6 +8,7 @@
 #include "packs/message_format.h"
 #include "packs/pack.h"
 #include "packs/pack_evidence.h"
+#include "packs/pack_exchange.h"
 
 #include <stdatomic.h>
 
@@ -79,7 +80,7 @@ extern const struct message_name pack_message_names[PACK_MESSAGE_NAME_COUNT];
 #define PACK_TEXT_NAME_COUNT 3
 extern const struct message_name pack_text_names[PACK_TEXT_NAME_COUNT];
 
-enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3, PACK_EVIDENCE = 4 };
+enum pack_kind { PACK_CURRENCY = 1, PACK_JURISDICTION = 2, PACK_MESSAGES = 3, PACK_EVIDENCE = 4, PACK_EXCHANGE = 5 };
 
 /* One loaded file. Several sets may share it. */
 struct pack {
@@ -96,6 +97,7 @@ struct pack {
         struct pack_jurisdiction jurisdiction;
         struct pack_messages messages;
         struct pack_evidence evidence;
+        struct pack_exchange exchange;
     } as;
 };
 
@@ -116,6 +118,7 @@ int32_t pack_currency_read(struct reader *reader, const cJSON *tree, struct pack
 int32_t pack_jurisdiction_read(struct reader *reader, const cJSON *tree, struct pack_jurisdiction *jurisdiction);
 int32_t pack_messages_read(struct reader *reader, const cJSON *tree, struct pack_messages *messages);
 int32_t pack_evidence_read(struct reader *reader, const cJSON *tree, struct pack_evidence *evidence);
+int32_t pack_exchange_read(struct reader *reader, const cJSON *tree, struct pack_exchange *exchange);
 
 /* A list of texts with sources of their own; a list that is not there has no rows. */
 int32_t facts_read(struct reader *reader, const cJSON *tree, const char *key, const struct pack_rule **facts,

@@ -64,6 +64,11 @@ static void jurisdiction_put(struct texts *texts, const struct pack_jurisdiction
         text_put(texts, jurisdiction->law[i].text);
 }
 
+static void rule_put(void *user, const struct pack_rule *rule)
+{
+    text_put(user, rule->text);
+}
+
 static void texts_put(struct texts *texts, const struct pack_set *set)
 {
     texts->count = 0;
@@ -73,6 +78,8 @@ static void texts_put(struct texts *texts, const struct pack_set *set)
             currency_put(texts, &pack->as.currency);
         if (pack->kind == PACK_JURISDICTION)
             jurisdiction_put(texts, &pack->as.jurisdiction);
+        if (pack->kind == PACK_EXCHANGE)
+            pack_exchange_visit(&pack->as.exchange, rule_put, texts);
     }
 }
 

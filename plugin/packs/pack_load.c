@@ -14,6 +14,7 @@ static const struct {
     [PACK_JURISDICTION] = {"counterfoil.jurisdiction/1", "jurisdiction"},
     [PACK_MESSAGES] = {"counterfoil.messages/1", "messages"},
     [PACK_EVIDENCE] = {"counterfoil.evidence/1", "evidence"},
+    [PACK_EXCHANGE] = {"counterfoil.exchange/1", "exchange"},
 };
 
 const char *pack_kind_name(enum pack_kind kind)
@@ -23,7 +24,7 @@ const char *pack_kind_name(enum pack_kind kind)
 
 enum pack_kind pack_kind_of(const char *schema)
 {
-    for (int kind = PACK_CURRENCY; kind <= PACK_EVIDENCE; kind++) {
+    for (int kind = PACK_CURRENCY; kind <= PACK_EXCHANGE; kind++) {
         if (strcmp(schema, kinds[kind].schema) == 0)
             return (enum pack_kind)kind;
     }
@@ -58,7 +59,7 @@ static int32_t schema_read(struct reader *reader, struct pack *pack)
         return CFOIL_OK;
     return reader_fault_at(reader, "schema",
                            "must be one that this version knows: counterfoil.currency/1, counterfoil.jurisdiction/1, "
-                           "counterfoil.messages/1 or counterfoil.evidence/1");
+                           "counterfoil.messages/1, counterfoil.evidence/1 or counterfoil.exchange/1");
 }
 
 static int32_t body_read(struct reader *reader, struct pack *pack)
@@ -70,8 +71,10 @@ static int32_t body_read(struct reader *reader, struct pack *pack)
         result = pack_jurisdiction_read(reader, pack->tree, &pack->as.jurisdiction);
     else if (pack->kind == PACK_MESSAGES)
         result = pack_messages_read(reader, pack->tree, &pack->as.messages);
-    else
+    else if (pack->kind == PACK_EVIDENCE)
         result = pack_evidence_read(reader, pack->tree, &pack->as.evidence);
+    else
+        result = pack_exchange_read(reader, pack->tree, &pack->as.exchange);
     if (result != CFOIL_OK)
         return result;
     pack->id = member_text(pack->tree, "id");

@@ -106,6 +106,8 @@ static bool builtin_wanted(const struct builtin_pack *builtin, const struct pack
     case PACK_JURISDICTION:
         return wanted->jurisdiction != NULL &&
                strcmp(builtin->id, wanted->jurisdiction[0] != '\0' ? wanted->jurisdiction : COMMON_GROUND) == 0;
+    case PACK_EXCHANGE:
+        return wanted->exchange != NULL && strcmp(builtin->id, wanted->exchange) == 0;
     case PACK_MESSAGES:
         return wanted->language != NULL &&
                (pack_language_serves(builtin->language, wanted->language) || strcmp(builtin->language, "en") == 0);
@@ -232,6 +234,10 @@ static void summary_write(const struct pack *pack, char *summary, size_t capacit
                        pack->as.messages.native_review[0] != '\0' ? "reviewed by a native speaker on "
                                                                   : "not reviewed by a native speaker",
                        pack->as.messages.native_review);
+    else if (pack->kind == PACK_EXCHANGE)
+        (void)snprintf(summary, capacity,
+                       "%s rules for damaged notes: %u conditions, %u limits of fitness, every rule with a source",
+                       pack->id, pack->as.exchange.condition_count, pack->as.exchange.fitness_count);
     else
         (void)snprintf(summary, capacity, "%s: %u published looks, %u ranks of features, every figure with a source",
                        pack->id, pack->as.evidence.look_count, pack->as.evidence.rank_count);

@@ -5,6 +5,7 @@
 
 #include "model/text.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -191,6 +192,33 @@ int64_t member_integer(const cJSON *object, const char *key)
 {
     const cJSON *value = member(object, key);
     return value != NULL ? (int64_t)value->valuedouble : 0;
+}
+
+/* ---- Numbers with decimals ---- */
+
+#define THOUSAND 1000
+
+int32_t thousandths_of(const struct reader *reader, const cJSON *value, int64_t least, int64_t most,
+                       int64_t *thousandths)
+{
+    double scaled = cJSON_IsNumber(value) ? value->valuedouble * THOUSAND : NAN;
+    /* The range first: it keeps the conversion defined. Every limit is far inside what a double holds exactly. */
+    bool inside = scaled >= (double)least - 0.5 && scaled <= (double)most + 0.5;
+    *thousandths = inside ? llround(scaled) : 0;
+    if (inside && *thousandths >= least && *thousandths <= most && fabs(scaled - (double)*thousandths) < 1e-3)
+        return CFOIL_OK;
+    return reader_fault(reader, "must be a number from %.10g to %.10g with at most three decimals",
+                        (double)least / THOUSAND, (double)most / THOUSAND);
+}
+
+int32_t thousandths_read(struct reader *reader, const cJSON *object, const char *key, int64_t least, int64_t most,
+                         int64_t *thousandths)
+{
+    reader_enter(reader, key);
+    int32_t result = thousandths_of(reader, member(object, key), least, most, thousandths);
+    if (result == CFOIL_OK)
+        reader_leave(reader);
+    return result;
 }
 
 /* ---- Words, dates, sources ---- */

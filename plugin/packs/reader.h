@@ -65,6 +65,13 @@ int32_t reader_confidence(struct reader *reader, const cJSON *object, const char
 int32_t reader_date(struct reader *reader, const cJSON *object, const char *key, const char **date);
 int32_t reader_source(struct reader *reader, const cJSON *object, const char *key, const char **source);
 
+/* A number of at most three decimals as whole thousandths, from least to most thousandths: the value at the present path,
+ * and object[key]. */
+int32_t thousandths_of(const struct reader *reader, const cJSON *value, int64_t least, int64_t most,
+                       int64_t *thousandths);
+int32_t thousandths_read(struct reader *reader, const cJSON *object, const char *key, int64_t least, int64_t most,
+                         int64_t *thousandths);
+
 /* Letters, digits, '-' and '.' only: what may stand in a file name and in JSON. */
 int32_t reader_id_check(struct reader *reader, const cJSON *object, const char *key);
 

@@ -235,6 +235,51 @@ static const struct option_use catalogue_options[] = {
     END_OF_OPTIONS,
 };
 
+#define NOTE_OPTIONS                                                                                                   \
+    {OPTION_CURRENCY, true, "CODE", "ISO 4217 code of the note"},                                                      \
+        {OPTION_VALUE, true, "VALUE", "value of the note, for example 50"},                                            \
+        {OPTION_SERIES, false, "ID", "design of the note; the newest when not given"},                                 \
+    {                                                                                                                  \
+        OPTION_LANGUAGE, false, "TAG", "of the words; English when not given"                                          \
+    }
+
+static const struct option_use worth_options[] = {
+    NOTE_OPTIONS,
+    {OPTION_CONDITION, false, "LIST",
+     "what is seen or known, commas between: soiled, scribbled, washed, two-pieces, several-pieces, part-missing, "
+     "mismatched, features-missing, brittle, burnt, stuck-together, contaminated, dye-stained, damaged-on-purpose, "
+     "message, altered, stamped, destroyed"},
+    {OPTION_AREA, false, "LIST", "area of each piece, commas between, for example 62cm2 or 6200mm2"},
+    {OPTION_MISSING, false, "LIST", "what is gone from a note in one piece, for example 30x20mm or corner:15x10mm"},
+    {OPTION_POLYGON, false, "FILE", "corners of the piece in mm, once round, two numbers a line"},
+    {OPTION_SQUARES, false, "COUNT",
+     "squares of the printed grid: whole+cut ones, for example 300+40; missing:50+12 when the missing ones were "
+     "counted"},
+    {OPTION_SIDE, false, "MM", "side of the squares; 5 when not given"},
+    {OPTION_BAR, false, "MM", "what the printed bar of 100 mm measures"},
+    {OPTION_BOUND, false, "SIZE",
+     "how far the measure can be wrong: an area with --area (half of the last place typed when not given), else a "
+     "length (0.5mm)"},
+    {OPTION_COUNT, false, "N", "how many such notes are brought on one day"},
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.damaged-answer/1)"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use fit_options[] = {
+    NOTE_OPTIONS,
+    {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.damaged-answer/1)"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
+static const struct option_use grid_options[] = {
+    NOTE_OPTIONS,
+    {OPTION_SIDE, false, "MM", "side of the squares, 1 to 10; 5 when not given"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
 const struct command commands[] = {
     {"watch", "show what a note validator does, one line an event", "--adapter ID --port PORT [OPTION...]",
      "Opens the machine and writes one line for each event. Nothing is written to a port before you name the adapter. "
@@ -332,6 +377,23 @@ const struct command commands[] = {
      "Empties and fills what is only for looking up: where each case and each kept note is, rules, public keys. The "
      "entries are the record and stay as they are; 'counterfoil verify' checks them.",
      rebuild_options, 0, 0, rebuild_run},
+    {"worth", "what a bank is likely to give for a damaged note", "--currency CODE --value VALUE [OPTION...]",
+     "Names the rule, its source, who decides, where to take the note and how to pack it. It predicts: the bank "
+     "decides, and no shop has to take a damaged note. Near a limit it says so: the bank measures.\n\n"
+     "Measure in one way: --area, --missing, --polygon or --squares. Without a measure the note counts as whole, "
+     "unless "
+     "a condition says that a part is missing.\n\n"
+     "Exit code: 0, 1 when it cannot be answered, 2 for a mistake in the call.",
+     worth_options, 0, 0, worth_run},
+    {"fit", "may a worn note go out again?", "--currency CODE --value VALUE FAULT... [OPTION...]",
+     "FAULT is soil, stain, graffiti, washed-out, tear, hole, missing, repair, crumpled, limp, fold or folded-corner, "
+     "then how (tear: vertical, horizontal or diagonal; stain: printed or unprinted) and what was measured, with "
+     "colons: tear:vertical:9x5mm, hole:12mm2, repair:400mm2:60um, soil:0.05 (density).\n\n"
+     "Exit code: 0, 1 when it cannot be answered, 2 for a mistake in the call.",
+     fit_options, 1, 20, fit_run},
+    {"grid", "a page to count squares of a damaged note on, as SVG", "--currency CODE --value VALUE [OPTION...]",
+     "Writes A4 across with the outline of the note, a grid to scale and a bar of 100 mm. Print it without scaling.",
+     grid_options, 0, 0, grid_run},
     {"pack", "check pack files before they are used", "check FILE... | matrix CODE",
      "check writes one line for each file: what it holds, or its first fault. matrix shows, for a currency, which "
      "manual "

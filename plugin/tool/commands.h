@@ -34,6 +34,9 @@ int paper_run(const struct arguments *arguments);
 int tender_run(const struct arguments *arguments);
 int staff_run(const struct arguments *arguments);
 int rule_run(const struct arguments *arguments);
+int worth_run(const struct arguments *arguments);
+int fit_run(const struct arguments *arguments);
+int grid_run(const struct arguments *arguments);
 int key_run(const struct arguments *arguments);
 int rebuild_run(const struct arguments *arguments);
 

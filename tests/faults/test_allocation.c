@@ -328,6 +328,26 @@ static int32_t call_matrix(struct world *world)
     return cfoil_matrix_json(world->context, "EUR", text, sizeof text, NULL);
 }
 
+#define DAMAGED                                                                                                        \
+    "{\"schema\":\"counterfoil.damaged/"                                                                               \
+    "1\",\"currency\":\"INR\",\"value_minor\":50000,\"conditions\":[\"part_missing\"],"                                \
+    "\"pieces\":[{\"area_mm2\":6200,\"bound_mm2\":50}],\"defects\":[{\"defect\":\"hole\",\"area_mm2\":9}]}"
+
+static int32_t call_damaged_json(struct world *world)
+{
+    return cfoil_damaged_json(world->context, DAMAGED, text, sizeof text, NULL);
+}
+
+static int32_t call_damaged_text(struct world *world)
+{
+    return cfoil_damaged_text(world->context, DAMAGED, text, sizeof text, NULL);
+}
+
+static int32_t call_damaged_grid(struct world *world)
+{
+    return cfoil_damaged_grid(world->context, "INR", 50000, NULL, 5, NULL, text, sizeof text, NULL);
+}
+
 /* A case that has not ended is not in the ledger: the call must say so, or say that there is no memory. */
 static int32_t call_ledger_case(struct world *world)
 {
@@ -409,6 +429,9 @@ static const struct {
     {"cfoil_case_json", call_case_json, 0},
     {"cfoil_case_explain", call_case_explain, 0},
     {"cfoil_matrix_json", call_matrix, 0},
+    {"cfoil_damaged_json", call_damaged_json, 0},
+    {"cfoil_damaged_text", call_damaged_text, 0},
+    {"cfoil_damaged_grid", call_damaged_grid, 0},
     {"cfoil_ledger_case_json", call_ledger_case, 0},
     {"cfoil_case_picture", call_case_picture, 0},
     {"cfoil_case_dispose", call_dispose, 0},

@@ -59,15 +59,20 @@ static void no_more_is_read_than_was_wanted(void **state)
     set = set_with(set, (struct pack_wanted){.language = "HI-in"});
     assert_int_equal(pack_set_count(set), 6);
     assert_true(pack_language_known(set, "hi"));
-    set = set_with(set, (struct pack_wanted){"ZZZ", "nowhere", "xx-YY"}); /* nobody has these: the look-up says so */
+    set = set_with(set,
+                   (struct pack_wanted){"ZZZ", "nowhere", "xx-YY", "ZZZ"}); /* nobody has these: the look-up says so */
     assert_int_equal(pack_set_count(set), 6);
+    set = set_with(set, (struct pack_wanted){.exchange = "INR"});
+    assert_int_equal(pack_set_count(set), 7);
+    assert_non_null(pack_exchange_find(set, "INR"));
+    assert_null(pack_exchange_find(set, "EUR"));
     pack_set_release(set);
 }
 
 static void what_is_there_is_not_read_again(void **state)
 {
     (void)state;
-    struct pack_wanted wanted = {"EUR", "DE", "de"};
+    struct pack_wanted wanted = {"EUR", "DE", "de", NULL};
     struct pack_set *set = set_with(set_empty(&memory_heap), wanted);
     struct pack_set *same;
     assert_int_equal(pack_set_provide(set, &wanted, &same, NULL), CFOIL_OK);
@@ -84,7 +89,7 @@ static void what_is_there_is_not_read_again(void **state)
 static void the_order_does_not_depend_on_what_came_first(void **state)
 {
     (void)state;
-    struct pack_set *set = set_with(set_empty(&memory_heap), (struct pack_wanted){"USD", "US", "it"});
+    struct pack_set *set = set_with(set_empty(&memory_heap), (struct pack_wanted){"USD", "US", "it", NULL});
     set = set_with(set, (struct pack_wanted){.currency = "EUR"});
     struct pack_set *all;
     struct pack_set *at_once;
@@ -122,7 +127,7 @@ static void a_shops_own_pack_stays(void **state)
     struct pack_set *set;
     assert_int_equal(pack_set_extend(empty, folder, &set, NULL), CFOIL_OK);
     pack_set_release(empty);
-    set = set_with(set, (struct pack_wanted){"EUR", "DE", "de-AT"});
+    set = set_with(set, (struct pack_wanted){"EUR", "DE", "de-AT", NULL});
     assert_string_equal(pack_jurisdiction_find(set, "DE")->title, "Test");
     assert_true(holds(set, "EUR"));
     assert_int_equal(pack_set_count(set), 5); /* own, euro, evidence, English, German */

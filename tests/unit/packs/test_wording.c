@@ -76,6 +76,21 @@ static void messages_visit(const struct pack_messages *messages, visitor visit)
         visit(messages->language, messages->translations[i].english, messages->translations[i].text, false);
 }
 
+static visitor exchange_visitor_now;
+
+static void rule_visit(void *user, const struct pack_rule *rule)
+{
+    exchange_visitor_now("en", user, rule->text, true);
+}
+
+static void exchange_texts_visit(const struct pack *pack, visitor visit)
+{
+    static char where[32];
+    (void)snprintf(where, sizeof where, "exchange-%.16s", pack->id);
+    exchange_visitor_now = visit;
+    pack_exchange_visit(&pack->as.exchange, rule_visit, where);
+}
+
 static void texts_visit(visitor visit)
 {
     for (uint32_t i = 0; i < pack_set_count(set); i++) {
@@ -86,6 +101,8 @@ static void texts_visit(visitor visit)
             jurisdiction_visit(&pack->as.jurisdiction, visit);
         else if (pack->kind == PACK_MESSAGES)
             messages_visit(&pack->as.messages, visit);
+        else if (pack->kind == PACK_EXCHANGE)
+            exchange_texts_visit(pack, visit);
     }
 }
 
@@ -352,6 +369,22 @@ static void jurisdiction_sources_check(const struct pack_jurisdiction *place)
         source_check(place->id, place->law[i].source, place->law[i].confidence);
 }
 
+static void exchange_rule_check(void *user, const struct pack_rule *rule)
+{
+    (void)user;
+    source_check(rule->text, rule->source, rule->confidence);
+}
+
+static void exchange_sources_check(const struct pack_exchange *exchange)
+{
+    pack_exchange_visit(exchange, exchange_rule_check, NULL);
+    for (uint32_t i = 0; i < exchange->area_count; i++)
+        source_check("area", exchange->areas[i].source, exchange->areas[i].confidence);
+    for (uint32_t i = 0; i < exchange->fitness_count; i++)
+        source_check(defect_word(exchange->fitness[i].defect), exchange->fitness[i].source,
+                     exchange->fitness[i].confidence);
+}
+
 static void every_fact_has_a_source(void **state)
 {
     (void)state;
@@ -362,6 +395,8 @@ static void every_fact_has_a_source(void **state)
             currency_sources_check(&pack->as.currency);
         if (pack->kind == PACK_JURISDICTION)
             jurisdiction_sources_check(&pack->as.jurisdiction);
+        if (pack->kind == PACK_EXCHANGE)
+            exchange_sources_check(&pack->as.exchange);
     }
     assert_int_equal(failures, 0);
 }
