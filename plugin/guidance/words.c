@@ -369,6 +369,8 @@ static void advice_say(struct words words[GUIDANCE_TEXT_COUNT], const struct com
     words_message(&words[GUIDANCE_TEXT_TITLE], cause_table[plan->cause].title);
     words_message(&words[GUIDANCE_TEXT_SAY], cause_table[plan->cause].say);
     instruction_say(&words[GUIDANCE_TEXT_INSTRUCTION], plan);
+    if (plan->cause == PLAN_CAUSE_ALL_GOOD && combined->reason == CFOIL_REASON_HANDLING)
+        words_message(&words[GUIDANCE_TEXT_INSTRUCTION], "advice.take_by_hand.worn");
     reasons_say(&words[GUIDANCE_TEXT_REASONS], combined, plan);
     advice_source_say(&words[GUIDANCE_TEXT_SOURCE], plan);
 }

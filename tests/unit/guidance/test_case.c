@@ -349,10 +349,30 @@ static void a_step_can_be_asked_for_again(void **state)
     case_close(guidance);
 }
 
+/* Badly fed three times and then in order by hand: worn, not in doubt. What the machine doubted is not called worn. */
+static void a_note_that_feeds_badly_is_for_the_bank(void **state)
+{
+    (void)state;
+    struct guidance *guidance = case_plain();
+    for (int i = 0; i < 3; i++)
+        case_refuse(guidance, CFOIL_REASON_HANDLING);
+    cfoil_step step = case_answer_all(guidance, GOOD);
+    assert_int_equal(step.advice, CFOIL_ADVICE_TAKE);
+    assert_non_null(strstr(step.instruction, "keep it apart for the bank"));
+    case_close(guidance);
+    guidance = case_plain();
+    case_refuse(guidance, CFOIL_REASON_AUTHENTICITY);
+    step = case_answer_all(guidance, GOOD);
+    assert_int_equal(step.advice, CFOIL_ADVICE_TAKE);
+    assert_null(strstr(step.instruction, "for the bank"));
+    case_close(guidance);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(texts_of_options_are_checked),
+        cmocka_unit_test(a_note_that_feeds_badly_is_for_the_bank),
         cmocka_unit_test(numbers_of_options_are_checked),
         cmocka_unit_test(what_the_options_name_must_be_in_the_packs),
         cmocka_unit_test(unset_texts_mean_the_default),
