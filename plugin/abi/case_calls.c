@@ -347,7 +347,8 @@ int32_t cfoil_case_json(cfoil_case *handle, char *buffer, size_t capacity, size_
     struct open_case *open = entered->body;
     time_tell(open->guidance);
     cJSON *object = guidance_json(open->guidance, NULL, os_time_utc_ms());
-    result = object != NULL ? json_export(object, buffer, capacity, needed) : CFOIL_E_MEMORY;
+    bool good = object != NULL && guidance_step_add(object, open->guidance);
+    result = good ? json_export(object, buffer, capacity, needed) : CFOIL_E_MEMORY;
     cJSON_Delete(object);
     return handle_leave(entered, result, NULL);
 }

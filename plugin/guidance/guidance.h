@@ -49,6 +49,9 @@ int32_t guidance_disposition_check(const struct guidance *guidance, const cfoil_
  * The person's serial number is in it; nothing else is personal. */
 cJSON *guidance_json(struct guidance *guidance, const cfoil_disposition_options *options, int64_t time_utc_ms);
 
+/* Adds "step": what guidance_step() tells, which counts as shown. False = no memory. */
+bool guidance_step_add(cJSON *object, struct guidance *guidance);
+
 /* Marks the case as ended: call it after guidance_disposition_check() and the record. Cannot fail. */
 void guidance_end(struct guidance *guidance, const cfoil_disposition_options *options);
 

@@ -36,7 +36,7 @@ static struct guidance *case_told(void)
     assert_int_equal(guidance_presentation_add(guidance, &event, &case_error), CFOIL_OK);
     case_answer(guidance, GOOD);
     guidance_time_set(guidance, 4000);
-    case_answer(guidance, UNTOLD);
+    case_answer(guidance, GOOD);
     cfoil_serial serial = CFOIL_SERIAL_INIT;
     assert_int_equal(guidance_serial_check(guidance, "X04940051213", &serial), CFOIL_OK);
     assert_int_equal(guidance_serial_set(guidance, &serial, false, &case_error), CFOIL_OK);
@@ -100,6 +100,10 @@ static void no_memory_leaves_nothing(void **state)
         if (tree == NULL)
             assert_int_equal(failing_blocks, before);
     }
+    char *text = json_line(tree); /* numbers are raw text until they are read again */
+    cJSON_Delete(tree);
+    tree = cJSON_Parse(text);
+    cJSON_free(text);
     struct guidance *again = NULL;
     before = failing_blocks;
     for (long count = 0; again == NULL; count++) {
@@ -151,7 +155,7 @@ static void a_spoilt_text_is_judged(void **state)
     } table[] = {
         {"counterfoil.open_case/1", "counterfoil.open_case/2", CFOIL_E_DATA_SCHEMA},
         {"\"case\":\"0189", "\"case\":\"189", CFOIL_E_DATA_SCHEMA},
-        {"\"currency\":\"EUR\",\"value_minor\":5000", "\"currency\":7,\"value_minor\":5000", CFOIL_E_MISSING_PACK},
+        {"\"currency\":\"EUR\",\"value_minor\":5000", "\"currency\":7,\"value_minor\":5000", CFOIL_E_ARGUMENT_TEXT},
         {"\"value_minor\":5000", "\"value_minor\":1e300", CFOIL_E_ARGUMENT_RANGE},
         {"\"value_minor\":5000", "\"value_minor\":-1e300", CFOIL_E_ARGUMENT_RANGE},
         {"\"value_minor\":5000", "\"value_minor\":\"5000\"", CFOIL_E_ARGUMENT_RANGE},
@@ -169,20 +173,90 @@ static void a_spoilt_text_is_judged(void **state)
         {"\"findings\":[[", "\"findings\":[[\"x\",-1,5000],[1,1,1],[1,1,1],[1,1,1],[1,1,1],[1,1,1],[1,1,1],[1,1,1],[",
          CFOIL_E_ARGUMENT_RANGE},
     };
+    bool good = true;
     for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
         int32_t result = spoilt(table[i].from, table[i].to);
         if (result != table[i].result)
-            print_error("%s -> %s: %s\n", table[i].from, table[i].to, case_error.text);
-        assert_int_equal(result, table[i].result);
+            print_error("%s -> %s: %#x %s\n", table[i].from, table[i].to, (unsigned)result, case_error.text);
+        good = good && result == table[i].result;
+    }
+    assert_true(good);
+}
+
+/* ---- The step as JSON ---- */
+
+static const char *text_at(const cJSON *object, const char *key)
+{
+    const char *text = cJSON_GetStringValue(cJSON_GetObjectItem(object, key));
+    assert_non_null(text);
+    return text;
+}
+
+static cJSON *step_json(struct guidance *guidance)
+{
+    cJSON *object = cJSON_CreateObject();
+    assert_true(guidance_step_add(object, guidance));
+    return object;
+}
+
+static void a_step_says_the_same_as_json(void **state)
+{
+    (void)state;
+    struct guidance *guidance = case_told();
+    cJSON *object = step_json(guidance);
+    const cJSON *step = cJSON_GetObjectItem(object, "step");
+    cfoil_step filled = case_step(guidance);
+    assert_string_equal(text_at(step, "kind"), "check");
+    assert_string_equal(text_at(step, "check"), filled.check);
+    assert_string_equal(text_at(step, "title"), filled.title);
+    assert_string_equal(text_at(step, "instruction"), filled.instruction);
+    assert_string_equal(text_at(step, "expected"), filled.expected);
+    assert_string_equal(text_at(step, "where"), filled.where);
+    assert_non_null(cJSON_GetObjectItem(step, "box_permille"));
+    assert_null(cJSON_GetObjectItem(step, "advice"));
+    cJSON_Delete(object);
+    case_answer_all(guidance, BAD);
+    object = step_json(guidance);
+    step = cJSON_GetObjectItem(object, "step");
+    filled = case_step(guidance);
+    assert_string_equal(text_at(step, "kind"), "advice");
+    assert_string_equal(text_at(step, "advice"), "set_aside");
+    assert_string_equal(text_at(step, "say"), filled.say);
+    assert_string_equal(text_at(step, "reasons"), filled.reasons);
+    assert_null(cJSON_GetObjectItem(step, "check"));
+    assert_string_equal(cJSON_GetArrayItem(cJSON_GetObjectItem(step, "dispositions"), 0)->valuestring, "not_taken");
+    cJSON_Delete(object);
+    case_close(guidance);
+}
+
+static void a_step_is_whole_or_memory_is_told(void **state)
+{
+    (void)state;
+    for (int advice = 0; advice < 2; advice++) {
+        struct guidance *guidance = case_told();
+        if (advice == 1)
+            case_answer_all(guidance, BAD);
+        bool good = false;
+        for (long count = 1; !good; count++) {
+            failing_begin(-1);
+            cJSON *object = cJSON_CreateObject();
+            failing_after(count);
+            good = guidance_step_add(object, guidance);
+            failing_stop();
+            cJSON_Delete(object);
+            failing_end();
+        }
+        assert_false(guidance_step_add(NULL, guidance));
+        case_close(guidance);
     }
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_is_written_comes_back),
-        cmocka_unit_test(no_memory_leaves_nothing),
-        cmocka_unit_test(a_spoilt_text_is_judged),
+        cmocka_unit_test(what_is_written_comes_back),        cmocka_unit_test(no_memory_leaves_nothing),
+        cmocka_unit_test(a_spoilt_text_is_judged),           cmocka_unit_test(a_step_says_the_same_as_json),
+        cmocka_unit_test(a_step_is_whole_or_memory_is_told),
     };
     return cmocka_run_group_tests(tests, case_packs_load, case_packs_release);
 }
