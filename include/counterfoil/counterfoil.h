@@ -161,6 +161,7 @@ enum {
     CFOIL_E_RULE_SECOND = 0x0609,        /* a second person must confirm it */
     CFOIL_E_RULE_PIN = 0x0709,           /* the staff code or the PIN is not right */
     CFOIL_E_RULE_LOCKED = 0x0809,        /* too many wrong PINs: not before the time told */
+    CFOIL_E_RULE_PERIOD = 0x0909,        /* nothing says how long these personal data may be kept */
     CFOIL_E_MISSING_ADAPTER = 0x010a,
     CFOIL_E_MISSING_PACK = 0x020a, /* no pack for that currency */
     CFOIL_E_MISSING_NOTE = 0x030a, /* the pack has no such denomination or series */
@@ -747,6 +748,21 @@ typedef struct cfoil_paper_options {
     const char *shop;         /* name and address, up to 200 bytes; NULL = the name of the store in the ledger */
 } cfoil_paper_options;
 #define CFOIL_PAPER_OPTIONS_INIT CFOIL_SIZED(cfoil_paper_options)
+
+/* What a customer told about themselves, of their own free will and where local law allows it (docs/privacy.md). Texts are
+ * UTF-8 without control characters; NULL or "" = not given, but one of the four is. */
+typedef struct cfoil_person_options {
+    uint32_t struct_size;
+    uint32_t days;            /* erased after so many days, up to 36500; 0 = what the jurisdiction's pack says */
+    cfoil_session *session;   /* a cashier's or a supervisor's; required */
+    const char *case_id;      /* the case, open or ended; required */
+    const char *jurisdiction; /* whose number of days; NULL = the cautious common ground. No built-in pack has one */
+    const char *name;         /* up to 200 bytes */
+    const char *contact;      /* up to 200 bytes */
+    const char *id_shown;     /* which document was shown, up to 200 bytes */
+    const char *note;         /* up to 400 bytes */
+} cfoil_person_options;
+#define CFOIL_PERSON_OPTIONS_INIT CFOIL_SIZED(cfoil_person_options)
 
 /* One value that stands in a message (cfoil_message). */
 typedef struct cfoil_argument {
@@ -1824,6 +1840,69 @@ CFOIL_API int32_t cfoil_staff_set(cfoil_ledger *ledger, cfoil_session *session, 
  */
 CFOIL_API int32_t cfoil_setting_set(cfoil_ledger *ledger, cfoil_session *session, const char *staff, const char *name,
                                     const char *value);
+
+/* ---- Personal data ----------------------------------------------------------------------------------------------- */
+
+/**
+ * Keep personal data of a case: sealed with the store's key, apart from the entries, in the place of what was kept for the
+ * case before. The chain tells that it was written, by whom and until when, never what. It is in no log, trace, export,
+ * report or paper. What is over its time is erased when the ledger is opened, at each sign-in, and by cfoil_person_erase().
+ *
+ * @param ledger   not NULL, open for writing
+ * @param options  struct_size set; session, case_id and one of the texts required; copied
+ * @param record   struct_size set, or NULL
+ * @ownership      the caller owns `record`; wipe your own copies of the texts
+ * @thread         any
+ * @blocks         for one durable ledger write, at most the ledger's busy_ms
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_CASE, CFOIL_E_MISSING_JURISDICTION, CFOIL_E_RULE_PERIOD (days
+ *                 is 0 and the pack has no number), CFOIL_E_RULE_ROLE, CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_STATE_STALE,
+ *                 CFOIL_E_LEDGER_*, CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY. On failure nothing is kept
+ * @since          0.1.0
+ * @example        cfoil_person_options person = CFOIL_PERSON_OPTIONS_INIT; person.session = session;
+ *                 person.case_id = record.case_id; person.contact = typed; person.days = 30;
+ *                 cfoil_person_set(ledger, &person, NULL);
+ */
+CFOIL_API int32_t cfoil_person_set(cfoil_ledger *ledger, const cfoil_person_options *options, cfoil_record *record);
+
+/**
+ * Show the personal data of a case (JSON schema "counterfoil.person/1"), to a supervisor or an auditor.
+ *
+ * @param ledger    not NULL
+ * @param session   a supervisor's or an auditor's
+ * @param case_id   the case
+ * @param buffer    receives the text
+ * @param capacity  bytes in `buffer`, 0 allowed
+ * @param needed    receives the bytes needed, ending byte included; may be NULL
+ * @ownership       the caller owns the buffer, and wipes it
+ * @thread          any
+ * @blocks          for a ledger read
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_ENTRY (nothing is kept for the case), CFOIL_E_RULE_ROLE,
+ *                  CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_STATE_STALE, CFOIL_E_LEDGER_*, CFOIL_E_SYSTEM_OS, CFOIL_E_MEMORY
+ * @since           0.1.0
+ * @example         cfoil_person_json(ledger, session, record.case_id, buffer, sizeof buffer, &needed);
+ */
+CFOIL_API int32_t cfoil_person_json(cfoil_ledger *ledger, cfoil_session *session, const char *case_id, char *buffer,
+                                    size_t capacity, size_t *needed);
+
+/**
+ * Erase the personal data of a case, or of every case whose time is over. The places in the file are overwritten; copies
+ * that were made before are not (docs/privacy.md). Each erasing is an entry of the ledger.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param session  a supervisor's; NULL in a ledger without staff codes, and when case_id is NULL
+ * @param staff    who does it, in a ledger without staff codes; else NULL
+ * @param case_id  the case; NULL = every case whose time is over, which needs nobody's leave
+ * @param erased   receives how many were erased; may be NULL
+ * @ownership      nothing passes
+ * @thread         any
+ * @blocks         for one durable ledger write and one write of the log into the file, each at most the ledger's busy_ms
+ * @return         CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_ENTRY (nothing is kept for the case), CFOIL_E_RULE_ROLE,
+ *                 CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_STATE_STALE, CFOIL_E_LEDGER_*, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_person_erase(ledger, NULL, NULL, NULL, &erased);
+ */
+CFOIL_API int32_t cfoil_person_erase(cfoil_ledger *ledger, cfoil_session *session, const char *staff,
+                                     const char *case_id, uint32_t *erased);
 
 #ifdef __cplusplus
 } /* extern "C" */

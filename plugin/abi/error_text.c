@@ -93,6 +93,8 @@ static const struct result_row rows[] = {
     {CFOIL_E_RULE_SECOND, CFOIL_ACTION_OPERATOR, "A second person must confirm this: name one."},
     {CFOIL_E_RULE_PIN, CFOIL_ACTION_OPERATOR, "The staff code or the PIN is not right."},
     {CFOIL_E_RULE_LOCKED, CFOIL_ACTION_RETRY, "Too many wrong PINs: wait, then try again."},
+    {CFOIL_E_RULE_PERIOD, CFOIL_ACTION_OPERATOR,
+     "Nothing says how many days these personal data may be kept: give the number that your adviser names."},
     {CFOIL_E_MISSING_ADAPTER, CFOIL_ACTION_FIX_CALL, "No adapter has that id."},
     {CFOIL_E_MISSING_PACK, CFOIL_ACTION_FIX_CALL, "No pack is loaded for that currency."},
     {CFOIL_E_MISSING_NOTE, CFOIL_ACTION_FIX_CALL, "The pack has no such denomination or series."},

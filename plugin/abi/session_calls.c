@@ -4,6 +4,7 @@
 #include "abi/context.h"
 #include "abi/session.h"
 #include "abi/structs.h"
+#include "ledger/person.h"
 #include "ledger/pin.h"
 #include "model/error.h"
 #include "model/text.h"
@@ -103,6 +104,9 @@ int32_t cfoil_sign_in(cfoil_ledger *ledger, const char *staff, const char *pin, 
     result = sign_in_check(staff, pin, seconds, &error);
     if (result == CFOIL_OK)
         result = access_sign_in(entered->body, staff, pin, &role, &error);
+    uint32_t erased; /* personal data whose time is over; when that fails the next sign-in tries again */
+    if (result == CFOIL_OK)
+        (void)person_sweep(entered->body, &erased, NULL);
     if (result == CFOIL_OK)
         result = session_make(entered, staff, seconds, session);
     return handle_leave(entered, result, &error);

@@ -6,6 +6,7 @@
 #include "ledger/append.h"
 #include "ledger/body.h"
 #include "ledger/checkpoint.h"
+#include "ledger/person.h"
 #include "ledger/rollup.h"
 #include "ledger/schema.h"
 #include "model/error.h"
@@ -107,7 +108,13 @@ static int32_t body_open(struct ledger *ledger, const cfoil_ledger_options *opti
     result = statements_make(ledger, error);
     /* An older file is read as it is, and brought to this version before it is written. */
     bool older = !ledger->read_only && ledger->store.version < STORE_VERSION;
-    return result == CFOIL_OK && older ? schema_move_on(ledger, options->path, error) : result;
+    if (result == CFOIL_OK && older)
+        result = schema_move_on(ledger, options->path, error);
+    /* Personal data whose time is over. A till does not stand still when that fails: the next opening tries again. */
+    uint32_t erased;
+    if (result == CFOIL_OK)
+        (void)person_sweep(ledger, &erased, NULL);
+    return result;
 }
 
 static void body_free(struct ledger *ledger)

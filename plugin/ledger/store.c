@@ -272,9 +272,11 @@ static int32_t writing_begin(struct store *store, bool fresh, cfoil_error_info *
     int code = fresh ? sqlite3_exec(database, sql, NULL, NULL, NULL) : SQLITE_OK;
     if (code == SQLITE_OK)
         code = mode_set_until(database, store->busy_ms);
-    /* Each commit reaches the disk before it returns; macOS needs its own call for that. */
+    /* Each commit reaches the disk before it returns; macOS needs its own call for that. What is deleted is overwritten
+     * (builds differ in what they do by default): erased personal data must not stay in free places of the file. */
     if (code == SQLITE_OK)
-        code = sqlite3_exec(database, "PRAGMA synchronous=FULL; PRAGMA fullfsync=ON", NULL, NULL, NULL);
+        code = sqlite3_exec(database, "PRAGMA synchronous=FULL; PRAGMA fullfsync=ON; PRAGMA secure_delete=ON", NULL,
+                            NULL, NULL);
     return code == SQLITE_OK ? CFOIL_OK : open_error(database, code, error);
 }
 

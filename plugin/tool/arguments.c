@@ -25,6 +25,7 @@ static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_CONDITION] = "condition",
     [OPTION_COUNT] = "count",
     [OPTION_CURRENCY] = "currency",
+    [OPTION_DAYS] = "days",
     [OPTION_DESCRIPTION] = "description",
     [OPTION_ENVELOPE] = "envelope",
     [OPTION_FORMAT] = "format",

@@ -176,6 +176,16 @@ static const struct option_use paper_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use person_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger"},
+    {OPTION_STAFF, false, "CODE", "who does it; sweep needs nobody"},
+    {OPTION_PIN, false, NULL, "read the PIN of --staff from standard input, before anything else"},
+    {OPTION_DAYS, false, "N", "set: erased after N days; what the jurisdiction's pack says when not given"},
+    {OPTION_JURISDICTION, false, "ID", "set: whose number of days"},
+    PACKS_OPTION,
+    END_OF_OPTIONS,
+};
+
 static const struct option_use tender_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
     {OPTION_JSON, false, NULL, "one JSON object"},
@@ -352,6 +362,17 @@ const struct command commands[] = {
      "No paper says what a note is, and none names a customer. Writes to standard output.\n\n"
      "Exit code: 0, 1 when there is no such paper for this note, 2 for a mistake in the call.",
      paper_options, 1, 1, paper_run},
+    {"person", "keep, show or erase what a customer told about themselves", "STEP [CASE] --ledger FILE [OPTION...]",
+     "STEP is set, show or erase, with the case, or sweep, which erases whatever is over its time. set reads four "
+     "lines from "
+     "standard input after the PIN: name, contact, document shown, note; empty ones are not kept. Ask only for what "
+     "local law "
+     "allows, and only for what is given freely.\n\n"
+     "Writing needs a cashier or supervisor, showing a supervisor or auditor, erasing a supervisor. The ledger tells "
+     "that "
+     "something was written or erased, never what.\n\n"
+     "Exit code: 0, 1 not allowed or failed, 2 for a mistake in the call.",
+     person_options, 1, 2, person_run},
     {"tender", "may a sale be completed?", "SALE --ledger FILE",
      "Looks whether a doubtful note of this sale is still being looked at, or was refused. A refused note pays for "
      "nothing.\n\n"

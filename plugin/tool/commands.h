@@ -30,6 +30,7 @@ int held_run(const struct arguments *arguments);
 int custody_run(const struct arguments *arguments);
 int reconcile_run(const struct arguments *arguments);
 int cases_run(const struct arguments *arguments);
+int person_run(const struct arguments *arguments);
 int paper_run(const struct arguments *arguments);
 int tender_run(const struct arguments *arguments);
 int staff_run(const struct arguments *arguments);

@@ -189,18 +189,61 @@ static int32_t call_sign_in(struct world *world)
     return result;
 }
 
+static int32_t session_make(struct world *world)
+{
+    int32_t result = call_staff(world);
+    return result == CFOIL_OK ? cfoil_sign_in(world->ledger, "01", "7391", 0, &world->session) : result;
+}
+
+static int32_t call_person_set(struct world *world)
+{
+    cfoil_person_options options = CFOIL_PERSON_OPTIONS_INIT;
+    options.session = world->session;
+    options.case_id = world->kept.case_id;
+    options.days = 30;
+    options.contact = "somebody";
+    return cfoil_person_set(world->ledger, &options, NULL);
+}
+
+static int32_t person_make(struct world *world)
+{
+    int32_t result = session_make(world);
+    return result == CFOIL_OK ? call_person_set(world) : result;
+}
+
+static int32_t call_person_json(struct world *world)
+{
+    return cfoil_person_json(world->ledger, world->session, world->kept.case_id, text, sizeof text, NULL);
+}
+
+/* A second call finds nothing: the first one erased it. */
+static int32_t call_person_erase(struct world *world)
+{
+    int32_t result = cfoil_person_erase(world->ledger, world->session, NULL, world->kept.case_id, NULL);
+    return result == CFOIL_E_MISSING_ENTRY ? CFOIL_OK : result;
+}
+
 static const struct {
     const char *name;
     int32_t (*call)(struct world *world);
     int32_t (*before)(struct world *world); /* NULL = nothing */
     bool slow;                              /* a PIN, or many words: fewer trials */
 } calls[] = {
-    {"cfoil_case_resume", call_resume, NULL, false},      {"cfoil_tender_check", call_tender, NULL, false},
-    {"cfoil_custody_move, find", call_find, NULL, false}, {"cfoil_custody_move, seal", call_seal, NULL, false},
-    {"cfoil_ledger_list_json", call_lists, NULL, false},  {"cfoil_reconcile_json", call_reconcile, NULL, false},
-    {"cfoil_setting_set", call_setting, NULL, false},     {"cfoil_ledger_sign", call_sign, NULL, false},
-    {"cfoil_ledger_rebuild", call_rebuild, NULL, false},  {"cfoil_staff_set", call_staff, NULL, true},
-    {"cfoil_paper_write", call_papers, NULL, true},       {"cfoil_ledger_export", call_export, NULL, false},
+    {"cfoil_case_resume", call_resume, NULL, false},
+    {"cfoil_tender_check", call_tender, NULL, false},
+    {"cfoil_custody_move, find", call_find, NULL, false},
+    {"cfoil_custody_move, seal", call_seal, NULL, false},
+    {"cfoil_ledger_list_json", call_lists, NULL, false},
+    {"cfoil_reconcile_json", call_reconcile, NULL, false},
+    {"cfoil_setting_set", call_setting, NULL, false},
+    {"cfoil_ledger_sign", call_sign, NULL, false},
+    {"cfoil_ledger_rebuild", call_rebuild, NULL, false},
+    {"cfoil_staff_set", call_staff, NULL, true},
+    {"cfoil_person_set", call_person_set, session_make, true},
+    {"cfoil_person_json", call_person_json, person_make, true},
+    {"cfoil_person_erase", call_person_erase, person_make, true},
+    {"cfoil_paper_write", call_papers, NULL, true},
+    {"cfoil_ledger_export", call_export, NULL, false},
     {"cfoil_sign_in", call_sign_in, call_staff, true},
 };
 
