@@ -142,6 +142,7 @@ enum {
     CFOIL_E_DATA_LIBRARY = 0x0607, /* the system's loader does not take the adapter file */
     CFOIL_E_DATA_ENTRY = 0x0707,   /* the shared library has no adapter entry */
     CFOIL_E_DATA_VERSION = 0x0807, /* the adapter was built for another version of adapter.h */
+    CFOIL_E_DATA_CHAIN = 0x0907,   /* the ledger that is imported is not whole and unaltered */
     CFOIL_E_LEDGER_OPEN = 0x0108,
     CFOIL_E_LEDGER_BUSY = 0x0208, /* another process holds the ledger; try again */
     CFOIL_E_LEDGER_FULL = 0x0308, /* no room on the disk */
@@ -763,6 +764,35 @@ typedef struct cfoil_person_options {
     const char *note;         /* up to 400 bytes */
 } cfoil_person_options;
 #define CFOIL_PERSON_OPTIONS_INIT CFOIL_SIZED(cfoil_person_options)
+
+/* Gives a piece of what is imported: up to `capacity` bytes from the place `offset` on, and in *length how many; 0 = the
+ * end. CFOIL_OK goes on, anything else ends the import. A whole ledger is read twice, each time from the beginning. Called
+ * on the thread of the importing call without any lock held; may call the library, must not close the ledger. */
+typedef int32_t (*cfoil_read_function)(void *user, uint64_t offset, char *buffer, size_t capacity, size_t *length);
+
+typedef struct cfoil_import_options {
+    uint32_t struct_size;
+    int32_t dry_run;          /* 1 = look at everything and take nothing */
+    cfoil_read_function read; /* required */
+    void *user;               /* handed to `read` */
+    cfoil_session *session;   /* in a ledger with staff codes: a supervisor's */
+    const char *staff;        /* who does it, in a ledger without staff codes, up to 32 bytes */
+    uint32_t batch;           /* lines that are taken together, 1..100000; 0 = 4096 */
+    int32_t reserved;
+} cfoil_import_options;
+#define CFOIL_IMPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_import_options)
+
+typedef struct cfoil_import_result {
+    uint32_t struct_size;
+    int32_t reserved;
+    int64_t lines;    /* read, of the batches that were taken */
+    int64_t taken;    /* records that became entries */
+    int64_t there;    /* records that were there already */
+    int64_t left_out; /* entries of kinds that stay with their ledger: its rules, staff, keys */
+    int64_t bad_line; /* number of the line that is wrong, 0 = none */
+    char text[256];   /* one English line */
+} cfoil_import_result;
+#define CFOIL_IMPORT_RESULT_INIT CFOIL_SIZED(cfoil_import_result)
 
 /* One value that stands in a message (cfoil_message). */
 typedef struct cfoil_argument {
@@ -1635,6 +1665,28 @@ CFOIL_API int32_t cfoil_report_write(cfoil_ledger *ledger, const cfoil_report_op
  *                 cfoil_ledger_export(ledger, &all);
  */
 CFOIL_API int32_t cfoil_ledger_export(cfoil_ledger *ledger, const cfoil_export_options *options);
+
+/**
+ * Take records from elsewhere as entries of this ledger, each once however often it comes (docs/exchange.md): a history of
+ * events as JSON Lines, or another ledger as cfoil_ledger_export() writes it, whose chain must be intact. Lines are taken
+ * in batches, each durably or not at all; after a bad line the earlier batches stay, and importing again goes on.
+ *
+ * @param ledger   not NULL, open for writing
+ * @param options  struct_size set, read required
+ * @param result   struct_size set; filled whatever the answer; NULL = not wanted
+ * @ownership      the buffer is lent for each call of `read`
+ * @thread         any
+ * @blocks         for disk work and for as long as `read` takes; each batch for at most the ledger's busy_ms
+ * @return         CFOIL_OK, CFOIL_E_DATA_SYNTAX, _SCHEMA or _SIZE (see bad_line), CFOIL_E_DATA_CHAIN,
+ *                 CFOIL_E_STATE_CASE_ENDED or CFOIL_E_RULE_REFUSED (a case that ended otherwise here),
+ *                 CFOIL_E_STATE_STOPPED when `read` did not go on, CFOIL_E_STATE_SIGNED_OUT, CFOIL_E_RULE_ROLE,
+ *                 CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @since          0.1.0
+ * @example        cfoil_import_options all = CFOIL_IMPORT_OPTIONS_INIT; all.read = from_file; all.user = file;
+ *                 all.staff = "07"; cfoil_ledger_import(ledger, &all, NULL);
+ */
+CFOIL_API int32_t cfoil_ledger_import(cfoil_ledger *ledger, const cfoil_import_options *options,
+                                      cfoil_import_result *result);
 
 /* ---- Open cases, sales, kept notes ------------------------------------------------------------------------------ */
 

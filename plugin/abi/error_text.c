@@ -69,6 +69,8 @@ static const struct result_row rows[] = {
     {CFOIL_E_DATA_ENTRY, CFOIL_ACTION_FIX_CALL, "The shared library is no adapter: it has no adapter entry."},
     {CFOIL_E_DATA_VERSION, CFOIL_ACTION_FIX_CALL,
      "The adapter was built for another version of adapter.h: have it built for this one."},
+    {CFOIL_E_DATA_CHAIN, CFOIL_ACTION_OPERATOR,
+     "The ledger that is imported is not whole and unaltered: have it verified where it is."},
     {CFOIL_E_LEDGER_OPEN, CFOIL_ACTION_OPERATOR, "The ledger cannot be opened: check path and permission."},
     {CFOIL_E_LEDGER_BUSY, CFOIL_ACTION_RETRY, "Another process holds the ledger: try again."},
     {CFOIL_E_LEDGER_FULL, CFOIL_ACTION_OPERATOR, "There is no room for the ledger: free disk space."},

@@ -193,13 +193,16 @@ static void checkpoint_count(struct ledger *ledger, const char *kind, int64_t be
         ledger->checkpoint_due = true;
 }
 
+/* *added = how many there are, also when the next one is refused. */
 static int32_t items_add(struct ledger *ledger, const struct ledger_item *items, uint32_t count,
-                         struct ledger_receipt *receipts, cfoil_error_info *error)
+                         struct ledger_receipt *receipts, uint32_t *added, cfoil_error_info *error)
 {
     struct head head = {0};
     int32_t result = head_read(ledger, &head, error);
+    *added = 0;
     for (uint32_t i = 0; result == CFOIL_OK && i < count; i++) {
         result = entry_add(ledger, &items[i], &head, error);
+        *added += result == CFOIL_OK;
         if (receipts != NULL && result == CFOIL_OK) {
             receipts[i].number = head.number;
             text_hex(head.hash, sizeof head.hash, receipts[i].hash);
@@ -234,9 +237,10 @@ struct addition {
 static int32_t addition_run(struct ledger *ledger, void *user, cfoil_error_info *error)
 {
     const struct addition *addition = user;
+    uint32_t added;
     int32_t result = CFOIL_OK;
     if (addition->count > 0)
-        result = items_add(ledger, addition->items, addition->count, addition->receipts, error);
+        result = items_add(ledger, addition->items, addition->count, addition->receipts, &added, error);
     return result == CFOIL_OK ? device_write(ledger, addition->device, error) : result;
 }
 
@@ -273,7 +277,14 @@ int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfo
 int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
                       cfoil_error_info *error)
 {
-    return items_add(ledger, item, 1, receipt, error);
+    uint32_t added;
+    return items_add(ledger, item, 1, receipt, &added, error);
+}
+
+int32_t append_all_inside(struct ledger *ledger, const struct ledger_item *items, uint32_t count, uint32_t *added,
+                          cfoil_error_info *error)
+{
+    return items_add(ledger, items, count, NULL, added, error);
 }
 
 int32_t append_head_read(struct ledger *ledger, int64_t *number, uint8_t hash[CHAIN_HASH_SIZE], cfoil_error_info *error)

@@ -20,6 +20,10 @@ int32_t ledger_transact(struct ledger *ledger, ledger_work work, void *user, cfo
 int32_t append_inside(struct ledger *ledger, const struct ledger_item *item, struct ledger_receipt *receipt,
                       cfoil_error_info *error);
 
+/* Adds several. When one is refused, *added tells how many were added before it, and the work must fail. */
+int32_t append_all_inside(struct ledger *ledger, const struct ledger_item *items, uint32_t count, uint32_t *added,
+                          cfoil_error_info *error);
+
 /* What was signed, for the caller: the newest entry, inside the work that has added it. NULL is harmless. */
 struct signed_receipt {
     struct ledger_receipt entry;

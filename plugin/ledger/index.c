@@ -66,10 +66,62 @@ static int custody_write(sqlite3 *database, const struct index_entry *entry, con
                     values, (int)(sizeof values / sizeof values[0]));
 }
 
+/* ---- Cases of another ledger ---- */
+
+/* Notes of another store are in its hands, not in ours: they stand in a table of their own, where serial numbers are
+ * looked up but nothing is counted, moved or held against a sale. */
+static const cJSON *origin_of(const cJSON *body)
+{
+    const cJSON *origin = cJSON_GetObjectItemCaseSensitive(body, "origin");
+    return cJSON_IsObject(origin) ? origin : NULL;
+}
+
+static int elsewhere_write(sqlite3 *database, const struct index_entry *entry, const char *case_id, const char *state,
+                           const cJSON *body)
+{
+    const cJSON *origin = origin_of(body);
+    struct row_value source[] = {row_text(text_in(origin, "ledger")), row_text(text_in(origin, "store"))};
+    int code = rows_run(database, "INSERT OR IGNORE INTO source(ledger, store) VALUES(?1, ?2)", source, 2);
+    struct row_value values[] = {
+        source[0],
+        source[1],
+        row_text(case_id),
+        row_number(entry->number),
+        row_text(text_in(body, "lane")),
+        row_text(text_in(body, "currency")),
+        row_number(number_in(body, "value_minor")),
+        row_text(text_in(body, "serial")),
+        row_number(entry->disposition),
+        row_text(state),
+    };
+    return code != SQLITE_OK
+               ? code
+               : rows_run(database,
+                          "INSERT OR REPLACE INTO case_elsewhere(case_id, entry, source, lane, currency, value_minor,"
+                          " serial, disposition, state) SELECT ?3, ?4, id, ?5, ?6, ?7, ?8, ?9, ?10 FROM source"
+                          " WHERE ledger = ?1 AND store = ?2",
+                          values, (int)(sizeof values / sizeof values[0]));
+}
+
+static int elsewhere_move(sqlite3 *database, const struct index_entry *entry, const char *case_id, const char *state,
+                          const cJSON *body)
+{
+    struct row_value values[] = {row_text(case_id), row_text(state)};
+    if (strcmp(text_in(body, "move"), custody_move_name(CFOIL_CUSTODY_FIND)) == 0)
+        return elsewhere_write(database, entry, case_id, state, body);
+    return rows_run(database, "UPDATE case_elsewhere SET state = ?2 WHERE case_id = ?1", values, 2);
+}
+
+/* ---- A case, and a step of custody ---- */
+
 static int case_add(sqlite3 *database, const struct index_entry *entry, const cJSON *body)
 {
     if (entry->case_id == NULL)
         return SQLITE_OK;
+    if (origin_of(body) != NULL) {
+        const char *there = custody_state_of_disposition(entry->disposition, text_in(body, "envelope"));
+        return elsewhere_write(database, entry, entry->case_id, there != NULL ? there : "", body);
+    }
     struct row_value values[] = {row_text(entry->case_id)};
     int code = case_write(database, entry, entry->case_id, body);
     if (code == SQLITE_OK)
@@ -86,6 +138,8 @@ static int custody_add(sqlite3 *database, const struct index_entry *entry, const
     const char *state = text_in(body, "state");
     if (case_id[0] == '\0' || state[0] == '\0')
         return SQLITE_OK;
+    if (origin_of(body) != NULL)
+        return elsewhere_move(database, entry, case_id, state, body);
     int code = SQLITE_OK;
     if (strcmp(text_in(body, "move"), custody_move_name(CFOIL_CUSTODY_FIND)) == 0)
         code = case_write(database, entry, case_id, body);
@@ -171,9 +225,11 @@ static int row_add(sqlite3 *database, sqlite3_stmt *row)
 int index_make(sqlite3 *database)
 {
     sqlite3_stmt *rows = NULL;
-    int code = sqlite3_exec(database,
-                            "DELETE FROM case_index; DELETE FROM custody; DELETE FROM setting; DELETE FROM key", NULL,
-                            NULL, NULL);
+    int code = sqlite3_exec(
+        database,
+        "DELETE FROM case_index; DELETE FROM case_elsewhere; DELETE FROM custody; DELETE FROM setting;"
+        " DELETE FROM key",
+        NULL, NULL, NULL);
     if (code == SQLITE_OK)
         code = rows_begin(database,
                           "SELECT number, time_utc_ms, kind, case_id, disposition, body FROM entry"

@@ -24,6 +24,7 @@ struct ledger; /* counted; one connection, safe for calls from several threads *
 #define LEDGER_KIND_KEY          "key"          /* the store's public key, or a new one: counterfoil.key/1 */
 #define LEDGER_KIND_CHECKPOINT   "checkpoint"   /* where the chain stood, signed: counterfoil.checkpoint/1 */
 #define LEDGER_KIND_PERSON       "person" /* personal data were written or erased: counterfoil.person_step/1, never what */
+#define LEDGER_KIND_IMPORT       "import" /* the entries before it were imported: counterfoil.import/1 */
 #define LEDGER_KIND_FORMAT       "format" /* an older file was brought to this version: counterfoil.format/1 */
 
 struct ledger_item {

@@ -156,13 +156,26 @@ static struct rollup_cell *cell_find(struct rollup_sums *sums, const struct roll
     return &sum->cell;
 }
 
+/* Numbers in bodies may be anything: a sum stops at the top. */
+static void number_add(int64_t *count, int64_t number)
+{
+    *count = number > 0 && *count > INT64_MAX - number ? INT64_MAX : *count + number;
+}
+
+bool rollup_sums_cell_add(struct rollup_sums *sums, const struct rollup_cell *cell)
+{
+    struct rollup_cell *sum = cell_find(sums, &cell->key);
+    for (int i = 0; sum != NULL && i < ROLLUP_COUNTS; i++)
+        number_add(&sum->counts[i], cell->counts[i]);
+    return sum != NULL;
+}
+
 static bool count_add(struct rollup_sums *sums, const struct rollup_key *key, enum rollup_count which, int64_t number)
 {
     struct rollup_cell *cell = cell_find(sums, key);
     if (cell == NULL)
         return false;
-    int64_t *count = &cell->counts[which];
-    *count = number > 0 && *count > INT64_MAX - number ? INT64_MAX : *count + number;
+    number_add(&cell->counts[which], number);
     return true;
 }
 

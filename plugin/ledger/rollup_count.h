@@ -44,6 +44,9 @@ bool rollup_sums_source_add(struct rollup_sums *sums, int64_t id, const char *le
 const struct rollup_source *rollup_sums_sources(const struct rollup_sums *sums);
 const struct rollup_lane *rollup_sums_lanes(const struct rollup_sums *sums);
 
+/* Adds the counts of a cell to those of the same combination. False = no memory. */
+bool rollup_sums_cell_add(struct rollup_sums *sums, const struct rollup_cell *cell);
+
 /* Each combination once, in the order of their first entries. False when the visitor ended it. */
 bool rollup_sums_visit(const struct rollup_sums *sums, rollup_visit visit, void *user);
 

@@ -122,7 +122,8 @@ static int lane_key_bind(sqlite3_stmt *statement, int place, const struct rollup
 
 struct advance {
     struct ledger *ledger;
-    int code; /* what loading a lane answered */
+    struct rollup_sums *days;
+    int code; /* what loading a lane, or writing a cell, answered */
 };
 
 static bool lane_load(void *user, struct rollup_lane *lane)
@@ -168,11 +169,11 @@ static int lane_write(struct ledger *ledger, const struct rollup_lane *lane)
 
 /* ---- Cells ---- */
 
-static int cell_add(sqlite3_stmt *statement, enum rollup_level level, int64_t hour, const struct rollup_cell *cell)
+static int cell_add(sqlite3_stmt *statement, enum rollup_level level, const struct rollup_cell *cell)
 {
     const struct rollup_key *key = &cell->key;
     int code = sqlite3_bind_int(statement, 1, (int)level);
-    code |= sqlite3_bind_int64(statement, 2, hour);
+    code |= sqlite3_bind_int64(statement, 2, key->hour);
     code |= sqlite3_bind_int64(statement, 3, key->source);
     code |= text_bind(statement, 4, key->lane);
     code |= text_bind(statement, 5, key->currency);
@@ -189,16 +190,41 @@ static int cell_add(sqlite3_stmt *statement, enum rollup_level level, int64_t ho
     return code == SQLITE_OK ? run(statement) : code;
 }
 
-static bool cell_keep(void *user, const struct rollup_cell *cell)
+static bool cell_keep(struct advance *advance, enum rollup_level level, const struct rollup_cell *cell)
 {
-    struct advance *advance = user;
     sqlite3_stmt *statement;
     advance->code = statement_get(advance->ledger, ROLLUP_CELL_ADD, &statement);
     if (advance->code == SQLITE_OK)
-        advance->code = cell_add(statement, ROLLUP_LEVEL_HOUR, cell->key.hour, cell);
-    if (advance->code == SQLITE_OK)
-        advance->code = cell_add(statement, ROLLUP_LEVEL_DAY, rollup_day_begin(cell->key.hour), cell);
+        advance->code = cell_add(statement, level, cell);
     return advance->code == SQLITE_OK;
+}
+
+/* Keeps the cell of an hour, and adds it to its day. */
+static bool hour_keep(void *user, const struct rollup_cell *cell)
+{
+    struct advance *advance = user;
+    struct rollup_cell day = *cell;
+    day.key.hour = rollup_day_begin(cell->key.hour);
+    if (!cell_keep(advance, ROLLUP_LEVEL_HOUR, cell))
+        return false;
+    if (!rollup_sums_cell_add(advance->days, &day))
+        advance->code = SQLITE_NOMEM;
+    return advance->code == SQLITE_OK;
+}
+
+static bool day_keep(void *user, const struct rollup_cell *cell)
+{
+    return cell_keep(user, ROLLUP_LEVEL_DAY, cell);
+}
+
+static int cells_write(struct advance *advance, const struct rollup_sums *sums)
+{
+    advance->days = rollup_sums_create(&advance->ledger->memory, NULL, NULL);
+    advance->code = advance->days != NULL ? SQLITE_OK : SQLITE_NOMEM;
+    if (advance->code == SQLITE_OK && rollup_sums_visit(sums, hour_keep, advance))
+        (void)rollup_sums_visit(advance->days, day_keep, advance);
+    rollup_sums_free(advance->days);
+    return advance->code;
 }
 
 /* ---- Sources ---- */
@@ -272,8 +298,8 @@ static int sums_write(struct advance *advance, const struct rollup_sums *sums, i
         code = source->fresh ? source_write(ledger, source) : SQLITE_OK;
     for (const struct rollup_lane *lane = rollup_sums_lanes(sums); code == SQLITE_OK && lane != NULL; lane = lane->next)
         code = lane_write(ledger, lane);
-    if (code == SQLITE_OK && !rollup_sums_visit(sums, cell_keep, advance))
-        code = advance->code;
+    if (code == SQLITE_OK)
+        code = cells_write(advance, sums);
     sqlite3_stmt *head = NULL;
     if (code == SQLITE_OK)
         code = statement_get(ledger, ROLLUP_HEAD_WRITE, &head);
@@ -284,7 +310,7 @@ static int sums_write(struct advance *advance, const struct rollup_sums *sums, i
 
 int rollup_advance(struct ledger *ledger)
 {
-    struct advance advance = {ledger, SQLITE_OK};
+    struct advance advance = {ledger, NULL, SQLITE_OK};
     int64_t counted = 0;
     struct rollup_sums *sums = rollup_sums_create(&ledger->memory, lane_load, &advance);
     if (sums == NULL)

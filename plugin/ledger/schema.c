@@ -42,8 +42,10 @@ const char schema_tables_2[] =
 const char schema_tables_3[] =
     "CREATE TABLE source(id INTEGER PRIMARY KEY, ledger TEXT NOT NULL, store TEXT NOT NULL, UNIQUE(ledger, store));"
     "CREATE TABLE record(id BLOB PRIMARY KEY, entry INTEGER NOT NULL) WITHOUT ROWID;"
-    "ALTER TABLE case_index ADD COLUMN source INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE custody ADD COLUMN source INTEGER NOT NULL DEFAULT 0;"
+    "CREATE TABLE case_elsewhere(case_id TEXT PRIMARY KEY, entry INTEGER NOT NULL, source INTEGER NOT NULL,"
+    " lane TEXT NOT NULL, currency TEXT NOT NULL, value_minor INTEGER NOT NULL, serial TEXT NOT NULL,"
+    " disposition INTEGER NOT NULL, state TEXT NOT NULL) WITHOUT ROWID;"
+    "CREATE INDEX case_elsewhere_serial ON case_elsewhere(currency, serial) WHERE serial <> '';"
     "CREATE TABLE rollup(level INTEGER NOT NULL, hour INTEGER NOT NULL, source INTEGER NOT NULL, lane TEXT NOT NULL,"
     " currency TEXT NOT NULL, value_minor INTEGER NOT NULL, type TEXT NOT NULL, reason INTEGER NOT NULL,"
     " channels INTEGER NOT NULL, condition INTEGER NOT NULL, disposition INTEGER NOT NULL, advice INTEGER NOT NULL,"

@@ -132,6 +132,17 @@ static int row_look(struct ledger *ledger, const char *sql, const struct row_val
     return code == SQLITE_ROW || code == SQLITE_DONE ? SQLITE_OK : code;
 }
 
+/* Cases of another ledger, which a file of version 2 that is only read does not have. */
+static int serial_elsewhere_look(struct ledger *ledger, const struct row_value *values, bool *refused)
+{
+    if (ledger->store.version < 3)
+        return SQLITE_OK;
+    return row_look(ledger,
+                    "SELECT 1 FROM case_elsewhere WHERE currency = ?1 AND serial = ?2 AND serial <> ''"
+                    " AND value_minor = ?3 AND (disposition IN (2, 3) OR state <> '') AND state <> 'genuine'",
+                    values, 3, refused);
+}
+
 static int serial_look(struct ledger *ledger, const struct row_value *values, struct serial_known *known)
 {
     int code = row_look(ledger,
@@ -139,6 +150,8 @@ static int serial_look(struct ledger *ledger, const struct row_value *values, st
                         " WHERE currency = ?1 AND serial = ?2 AND serial <> '' AND value_minor = ?3"
                         " AND (disposition IN (2, 3) OR state IS NOT NULL) AND coalesce(state, '') <> 'genuine'",
                         values, 3, &known->refused);
+    if (code == SQLITE_OK && !known->refused)
+        code = serial_elsewhere_look(ledger, values, &known->refused);
     if (code != SQLITE_OK)
         return code;
     return row_look(ledger,

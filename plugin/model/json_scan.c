@@ -482,6 +482,23 @@ int32_t json_line_find(const char *text, size_t length, const struct json_path *
     return line_at(text, found);
 }
 
+bool json_member_find(const char *text, size_t length, const char *key, const char **value, size_t *value_length)
+{
+    struct scanner scanner = {.text = text, .length = length};
+    size_t found;
+    blanks_skip(&scanner);
+    if (!member_find(&scanner, key, &found))
+        return false;
+    size_t begin = scanner.at;
+    value_skip(&scanner);
+    size_t end = scanner.at;
+    while (end > begin && strchr(" \t\r\n", text[end - 1]) != NULL)
+        end--;
+    *value = text + begin;
+    *value_length = end - begin;
+    return true;
+}
+
 void json_path_print(const struct json_path *path, char *target, size_t capacity)
 {
     size_t length = 0;

@@ -38,6 +38,10 @@ bool json_scan(const char *text, size_t length, struct json_fault *fault);
  * that leads nowhere, the line of its last part that is there. */
 int32_t json_line_find(const char *text, size_t length, const struct json_path *path);
 
+/* Where the value of a key of the outermost object stands, in a text that json_scan() has passed. False when there is no
+ * such key. */
+bool json_member_find(const char *text, size_t length, const char *key, const char **value, size_t *value_length);
+
 /* "notes[3].checks[1].box", cut to fit; "top level" for the whole text. Control characters become '?'. */
 void json_path_print(const struct json_path *path, char *target, size_t capacity);
 

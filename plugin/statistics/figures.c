@@ -95,26 +95,47 @@ static struct lane_figures *lane_find(struct report *report, const char *name)
     return lane;
 }
 
+/* NULL = no memory. */
+static struct numbering *numbering_find(struct report *report, struct lane_figures *lane, const cJSON *body)
+{
+    const cJSON *origin = cJSON_GetObjectItemCaseSensitive(body, "origin");
+    struct numbering *last = &lane->own;
+    if (!cJSON_IsObject(origin))
+        return last;
+    const char *ledger = text_in(origin, "ledger");
+    const char *store = text_in(origin, "store");
+    for (; last->next != NULL; last = last->next) {
+        if (strcmp(last->next->ledger, ledger) == 0 && strcmp(last->next->store, store) == 0)
+            return last->next;
+    }
+    last->next = memory_allocate(report->memory, sizeof *last);
+    if (last->next == NULL)
+        return NULL;
+    text_copy(last->next->ledger, sizeof last->next->ledger, ledger);
+    text_copy(last->next->store, sizeof last->next->store, store);
+    return last->next;
+}
+
 /* A lane numbers its events and presentations from 1 each time it is opened: a note that was held before then is
  * not the one that this number means now. */
-static void sequence_follow(struct lane_figures *lane, const cJSON *body)
+static void sequence_follow(struct numbering *numbering, const cJSON *body)
 {
     uint64_t sequence;
     if (!whole_in(body, "seq", &sequence))
         return;
-    if (sequence <= lane->sequence)
-        lane->held = 0;
-    lane->sequence = sequence;
+    if (sequence <= numbering->sequence)
+        numbering->held = 0;
+    numbering->sequence = sequence;
 }
 
 /* ---- Presentations ---- */
 
 /* STACKED or RETURNED: was this note counted as held? Then it is not any more. */
-static bool held_end(struct lane_figures *lane, uint64_t presentation)
+static bool held_end(struct numbering *numbering, uint64_t presentation)
 {
-    if (presentation == 0 || presentation != lane->held)
+    if (presentation == 0 || presentation != numbering->held)
         return false;
-    lane->held = 0;
+    numbering->held = 0;
     return true;
 }
 
@@ -128,13 +149,14 @@ static bool stacked_count(struct report *report, struct figures *figures, const 
     return true;
 }
 
-static bool presentation_count(struct report *report, struct lane_figures *lane, const cJSON *body)
+static bool presentation_count(struct report *report, struct lane_figures *lane, struct numbering *numbering,
+                               const cJSON *body)
 {
     uint64_t presentation = 0;
     (void)whole_in(body, "presentation", &presentation);
     int kind = place_of(text_in(body, "kind"), name_kind, CFOIL_KIND_LANE_STATE + 2);
     bool outcome = kind == CFOIL_KIND_STACKED || kind == CFOIL_KIND_RETURNED;
-    bool was_held = outcome && held_end(lane, presentation);
+    bool was_held = outcome && held_end(numbering, presentation);
     const char *reason = text_in(body, "reason");
     int place = reason[0] == '\0' ? CFOIL_REASON_NONE : place_of(reason, name_reason, REASON_PLACES);
     struct figures *both[2] = {&report->total, &lane->figures};
@@ -148,7 +170,7 @@ static bool presentation_count(struct report *report, struct lane_figures *lane,
             good = stacked_count(report, both[i], body);
     }
     if (kind == CFOIL_KIND_HELD)
-        lane->held = presentation;
+        numbering->held = presentation;
     return good;
 }
 
@@ -204,9 +226,12 @@ static bool body_count(struct report *report, const char *kind, const cJSON *bod
         return false;
     if (!presentation && !machine)
         return case_count(report, &report->total, body) && case_count(report, &lane->figures, body);
-    sequence_follow(lane, body);
+    struct numbering *numbering = numbering_find(report, lane, body);
+    if (numbering == NULL)
+        return false;
+    sequence_follow(numbering, body);
     if (presentation)
-        return presentation_count(report, lane, body);
+        return presentation_count(report, lane, numbering, body);
     machine_count(&report->total, body);
     machine_count(&lane->figures, body);
     return true;
@@ -242,6 +267,10 @@ void report_free(struct report *report)
     while (report->lanes != NULL) {
         struct lane_figures *next = report->lanes->next;
         figures_free(report->memory, &report->lanes->figures);
+        for (struct numbering *at = report->lanes->own.next, *after; at != NULL; at = after) {
+            after = at->next;
+            memory_release(report->memory, at);
+        }
         memory_release(report->memory, report->lanes);
         report->lanes = next;
     }

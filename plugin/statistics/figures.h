@@ -47,11 +47,18 @@ struct figures {
     struct money *money_set_aside;
 };
 
+/* One machine's numbering. A lane has several when other ledgers' lanes of the same name were imported. */
+struct numbering {
+    struct numbering *next;
+    char ledger[NAME_SIZE], store[NAME_SIZE]; /* where it was imported from; "" = recorded here */
+    uint64_t sequence;                        /* of the event seen last */
+    uint64_t held;                            /* presentation that is held and has no outcome yet, 0 = none */
+};
+
 struct lane_figures {
     struct lane_figures *next;
     char name[NAME_SIZE];
-    uint64_t sequence; /* of the event seen last */
-    uint64_t held;     /* presentation that is held and has no outcome yet, 0 = none */
+    struct numbering own;
     struct figures figures;
 };
 

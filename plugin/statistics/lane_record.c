@@ -53,7 +53,8 @@ static void presentation_count(struct count *count, const cJSON *body)
 {
     const char *kind = text_of(body, "kind");
     const cJSON *presentation = cJSON_GetObjectItemCaseSensitive(body, "presentation");
-    if (strcmp(text_of(body, "lane"), count->lane) != 0)
+    /* What was imported is another machine's, whatever its lane is called. */
+    if (strcmp(text_of(body, "lane"), count->lane) != 0 || cJSON_GetObjectItemCaseSensitive(body, "origin") != NULL)
         return;
     if (strcmp(kind, name_kind(CFOIL_KIND_REJECTED)) == 0)
         refusal_count(count, body);

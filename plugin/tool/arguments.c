@@ -27,6 +27,7 @@ static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_CURRENCY] = "currency",
     [OPTION_DAYS] = "days",
     [OPTION_DESCRIPTION] = "description",
+    [OPTION_DRY_RUN] = "dry-run",
     [OPTION_ENVELOPE] = "envelope",
     [OPTION_FORMAT] = "format",
     [OPTION_FROM] = "from",

@@ -115,6 +115,15 @@ static const struct option_use export_options[] = {
     END_OF_OPTIONS,
 };
 
+static const struct option_use import_options[] = {
+    {OPTION_LEDGER, true, "FILE", "the ledger that takes the records; it is made when missing"},
+    {OPTION_STAFF, true, "CODE", "who does it; in a ledger with staff codes a supervisor"},
+    {OPTION_PIN, false, NULL, "read the PIN from standard input"},
+    {OPTION_DRY_RUN, false, NULL, "look at everything, take nothing"},
+    {OPTION_JSON, false, NULL, "one JSON object"},
+    END_OF_OPTIONS,
+};
+
 static const struct option_use held_options[] = {
     {OPTION_LEDGER, true, "FILE", "the ledger to read"},
     {OPTION_STATE, false, "STATE",
@@ -331,6 +340,14 @@ const struct command commands[] = {
      "counterfoil.export/1 and counterfoil.entry/1), or one table as CSV (RFC 4180). Holds serial numbers and staff "
      "codes: keep it as you keep the ledger.",
      export_options, 0, 0, export_run},
+    {"import", "take records from elsewhere, each once", "FILE --ledger FILE --staff CODE [OPTION...]",
+     "FILE is a history of events as JSON Lines (schema counterfoil.event/1 with lane and record, see "
+     "docs/exchange.md), "
+     "or another ledger as 'counterfoil export' writes it, whose chain must be intact. What is there already is passed "
+     "over, so the same file may come again. Lines are taken in batches, each wholly or not at all.\n\n"
+     "Exit code: 0 all taken or there already, 1 a bad line (its number is told) or a failure, 2 for a mistake in the "
+     "call.",
+     import_options, 1, 1, import_run},
     {"explain", "say in words what the evidence of a case weighed", "--ledger FILE CASE",
      "CASE is the case's id, or the number of its entry (0 is the newest). For experts: what the machine's refusal and "
      "each answer were weighed with, from which source, with ranges. An aid, not proof.",

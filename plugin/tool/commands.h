@@ -19,6 +19,7 @@ int serial_run(const struct arguments *arguments);
 int report_run(const struct arguments *arguments);
 int verify_run(const struct arguments *arguments);
 int export_run(const struct arguments *arguments);
+int import_run(const struct arguments *arguments);
 int entry_run(const struct arguments *arguments);
 int explain_run(const struct arguments *arguments);
 int pack_run(const struct arguments *arguments);

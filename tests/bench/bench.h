@@ -16,6 +16,14 @@ static inline uint64_t bench_now_ns(void)
     return (uint64_t)now.tv_sec * 1000000000u + (uint64_t)now.tv_nsec;
 }
 
+/* Processor time of the process: what is left of a time when other programs want the processor too. */
+static inline uint64_t bench_processor_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (uint64_t)now.tv_sec * 1000000000u + (uint64_t)now.tv_nsec;
+}
+
 static inline int bench_compare(const void *left, const void *right)
 {
     uint64_t a = *(const uint64_t *)left;

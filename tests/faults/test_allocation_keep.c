@@ -138,6 +138,31 @@ static int32_t call_export(struct world *world)
     return result == CFOIL_OK ? cfoil_ledger_export(world->ledger, &options) : result;
 }
 
+static const char history[] =
+    "{\"schema\":\"counterfoil.event/1\",\"record\":\"018f22e2-79b0-7cc3-98c4-dc0c0c07398f\",\"lane\":\"1\","
+    "\"seq\":1,\"time\":\"2025-11-24T16:00:00.000Z\",\"kind\":\"stacked\",\"currency\":\"EUR\","
+    "\"value_minor\":2000}\n";
+
+static int32_t history_read(void *user, uint64_t offset, char *buffer, size_t capacity, size_t *length)
+{
+    (void)user;
+    assert_true(capacity > sizeof history);
+    *length = offset == 0 ? sizeof history - 1 : 0;
+    memcpy(buffer, history, *length);
+    return CFOIL_OK;
+}
+
+static int32_t call_import(struct world *world)
+{
+    cfoil_import_options options = CFOIL_IMPORT_OPTIONS_INIT;
+    cfoil_import_result result = CFOIL_IMPORT_RESULT_INIT;
+    options.read = history_read;
+    options.staff = "07";
+    int32_t answer = cfoil_ledger_import(world->ledger, &options, &result);
+    assert_true(answer != CFOIL_OK || result.taken + result.there == 1);
+    return answer;
+}
+
 static int32_t call_reconcile(struct world *world)
 {
     cfoil_reconcile_options options = CFOIL_RECONCILE_OPTIONS_INIT;
@@ -237,6 +262,7 @@ static const struct {
     {"cfoil_reconcile_json", call_reconcile, NULL, false},
     {"cfoil_setting_set", call_setting, NULL, false},
     {"cfoil_ledger_sign", call_sign, NULL, false},
+    {"cfoil_ledger_import", call_import, NULL, false},
     {"cfoil_ledger_rebuild", call_rebuild, NULL, false},
     {"cfoil_staff_set", call_staff, NULL, true},
     {"cfoil_person_set", call_person_set, session_make, true},

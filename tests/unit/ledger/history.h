@@ -7,6 +7,8 @@
 
 #include "world.h"
 
+#include "model/json.h"
+
 struct history {
     uint64_t random;
     int64_t time_utc_ms;
@@ -99,19 +101,33 @@ static inline struct ledger_item history_item(struct history *history, char *bod
     return item;
 }
 
+/* As the ledger's own bodies are. */
+static inline void history_canonical(char *body, size_t size)
+{
+    cJSON *object = cJSON_Parse(body);
+    char *text = json_canonical(object);
+    assert_non_null(text);
+    snprintf(body, size, "%s", text);
+    cJSON_free(text);
+    cJSON_Delete(object);
+}
+
 /* So many entries, one to six in a transaction. */
 static inline void history_append(struct world *world, uint64_t seed, int entries, bool origins)
 {
     struct history history = {.random = seed * UINT64_C(0x9E3779B97F4A7C15),
                               .time_utc_ms = item_make("", "").time_utc_ms,
-                              .origins = origins};
+                              .origins = origins,
+                              .cases = (int)seed * 1000};
     while (entries > 0) {
         char bodies[6][600];
         char case_ids[6][40];
         struct ledger_item items[6];
         int count = 1 + (int)history_pick(&history, 6);
-        for (int i = 0; i < count; i++)
+        for (int i = 0; i < count; i++) {
             items[i] = history_item(&history, bodies[i], sizeof bodies[i], case_ids[i]);
+            history_canonical(bodies[i], sizeof bodies[i]);
+        }
         assert_int_equal(ledger_append(world->ledger, items, (uint32_t)count, NULL, NULL, &world->error), CFOIL_OK);
         entries -= count;
     }

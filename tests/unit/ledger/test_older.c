@@ -203,8 +203,8 @@ static void a_file_of_version_2_keeps_what_no_entry_gives_back(void **state)
                                          " json_extract(body, '$.before') = 2"),
                      1);
     assert_int_equal(world_query(&world, "SELECT count(*) FROM staff WHERE staff = '01' AND role = 'supervisor'"), 1);
-    assert_int_equal(world_query(&world, "SELECT count(*) FROM case_index WHERE source = 0"), 4);
-    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody WHERE source = 0"), 3);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM case_index"), 4);
+    assert_int_equal(world_query(&world, "SELECT count(*) FROM custody"), 3);
     /* One of the four has a body that cannot be read. */
     assert_int_equal(world_query(&world, "SELECT sum(cases) FROM rollup WHERE level = 0"), 3);
     assert_int_equal(world_query(&world, "SELECT entry FROM rollup_head"), VERSION_1_ENTRIES + 1);
