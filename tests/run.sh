@@ -18,7 +18,7 @@ case "${1:-}" in
 esac
 
 packages_need gcc g++ libc6-dev make cmake ninja-build pkg-config libserialport-dev libusb-1.0-0-dev libcjson-dev \
-    libsqlite3-dev libsodium-dev libcmocka-dev libicu-dev libgeos-dev abigail-tools binutils libxml2-utils \
+    libsqlite3-dev libsodium-dev libcmocka-dev libicu-dev libgeos-dev libleptonica-dev abigail-tools binutils libxml2-utils \
     python3-jsonschema
 if [ "$quick" = no ]; then
     packages_need valgrind clang-format clang-tidy

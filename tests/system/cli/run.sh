@@ -20,7 +20,7 @@ trap 'rm -rf "$work"' EXIT
 : >"$work/out"
 : >"$work/err"
 
-for part in misuse help serial till hand guided records keep papers walk key exchange packs damaged watch adapters devices; do
+for part in misuse help serial till hand guided records keep papers walk key exchange packs damaged scan watch adapters devices; do
     . "$folder/$part.sh"
 done
 finish
