@@ -68,6 +68,7 @@ public static class Counterfoil
     public const int CFOIL_E_DATA_LIBRARY = 0x0607;
     public const int CFOIL_E_DATA_ENTRY = 0x0707;
     public const int CFOIL_E_DATA_VERSION = 0x0807;
+    public const int CFOIL_E_DATA_CHAIN = 0x0907;
     public const int CFOIL_E_LEDGER_OPEN = 0x0108;
     public const int CFOIL_E_LEDGER_BUSY = 0x0208;
     public const int CFOIL_E_LEDGER_FULL = 0x0308;
@@ -87,6 +88,7 @@ public static class Counterfoil
     public const int CFOIL_E_RULE_SECOND = 0x0609;
     public const int CFOIL_E_RULE_PIN = 0x0709;
     public const int CFOIL_E_RULE_LOCKED = 0x0809;
+    public const int CFOIL_E_RULE_PERIOD = 0x0909;
     public const int CFOIL_E_MISSING_ADAPTER = 0x010a;
     public const int CFOIL_E_MISSING_PACK = 0x020a;
     public const int CFOIL_E_MISSING_NOTE = 0x030a;
@@ -427,6 +429,20 @@ public static class Counterfoil
     }
 
     [StructLayout(LayoutKind.Sequential)]
+    public struct cfoil_person_options
+    {
+        public uint struct_size;
+        public uint days;
+        public IntPtr session;
+        public IntPtr case_id;
+        public IntPtr jurisdiction;
+        public IntPtr name;
+        public IntPtr contact;
+        public IntPtr id_shown;
+        public IntPtr note;
+    }
+
+    [StructLayout(LayoutKind.Sequential)]
     public struct cfoil_argument
     {
         public IntPtr name;
@@ -585,6 +601,9 @@ public static class Counterfoil
     public static extern int cfoil_ledger_export(IntPtr ledger, IntPtr options);
 
     [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
+    public static extern int cfoil_ledger_import(IntPtr ledger, IntPtr options, IntPtr result);
+
+    [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
     public static extern int cfoil_case_resume(IntPtr context, IntPtr ledger, [MarshalAs(UnmanagedType.LPUTF8Str)] string case_id, out IntPtr handle);
 
     [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
@@ -613,4 +632,13 @@ public static class Counterfoil
 
     [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
     public static extern int cfoil_setting_set(IntPtr ledger, IntPtr session, [MarshalAs(UnmanagedType.LPUTF8Str)] string staff, [MarshalAs(UnmanagedType.LPUTF8Str)] string name, [MarshalAs(UnmanagedType.LPUTF8Str)] string value);
+
+    [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
+    public static extern int cfoil_person_set(IntPtr ledger, IntPtr options, IntPtr record);
+
+    [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
+    public static extern int cfoil_person_json(IntPtr ledger, IntPtr session, [MarshalAs(UnmanagedType.LPUTF8Str)] string case_id, byte[] buffer, UIntPtr capacity, out UIntPtr needed);
+
+    [DllImport(Library, CallingConvention = CallingConvention.Cdecl)]
+    public static extern int cfoil_person_erase(IntPtr ledger, IntPtr session, [MarshalAs(UnmanagedType.LPUTF8Str)] string staff, [MarshalAs(UnmanagedType.LPUTF8Str)] string case_id, out uint erased);
 }
