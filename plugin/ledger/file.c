@@ -139,8 +139,10 @@ static int file_make_as(const char *own_name, const char *path)
         return made;
     int problem = link(own_name, path) == 0 ? 0 : errno;
     (void)unlink(own_name);
-    bool no_links = problem == EPERM || problem == ENOTSUP;
-    return problem == EEXIST || no_links ? 0 : problem;
+    /* Without second names the real one is made at once: a moment's risk for the locks, against a file for everybody. */
+    if (problem == EPERM || problem == ENOTSUP)
+        problem = file_empty_make(path);
+    return problem == EEXIST ? 0 : problem;
 }
 
 int file_private_make(const struct memory *memory, const char *path)

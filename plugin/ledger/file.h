@@ -11,7 +11,7 @@
 bool file_exists(const char *path);
 
 /* Makes an empty file that only its owner may read and write. 0 = it is there now, made by us or by another process at
- * the same moment, or this file system knows no such rights and SQLite shall make the file; else the system's number. */
+ * the same moment; else the system's number. */
 int file_private_make(const struct memory *memory, const char *path);
 
 /* Makes an empty file that is not there yet, for its owner alone. 0 or the system's number. */
