@@ -21,10 +21,15 @@ enum rollup_statement {
     ROLLUP_STATEMENTS
 };
 
+#define ENTRIES_AT_ONCE  50000
+#define TEXT_OF_(number) #number
+#define TEXT_OF(number)  TEXT_OF_(number)
+
 static const char *const texts[ROLLUP_STATEMENTS] = {
     [ROLLUP_HEAD_READ] = "SELECT entry FROM rollup_head WHERE id = 1",
     [ROLLUP_HEAD_WRITE] = "INSERT OR REPLACE INTO rollup_head(id, entry) VALUES(1, ?1)",
-    [ROLLUP_ENTRIES] = "SELECT number, kind, time_utc_ms, body FROM entry WHERE number > ?1 ORDER BY number",
+    [ROLLUP_ENTRIES] = "SELECT number, kind, time_utc_ms, body FROM entry WHERE number > ?1 ORDER BY number"
+                       " LIMIT " TEXT_OF(ENTRIES_AT_ONCE),
     [ROLLUP_SOURCES] = "SELECT id, ledger, store FROM source ORDER BY id",
     [ROLLUP_SOURCE_ADD] = "INSERT OR IGNORE INTO source(id, ledger, store) VALUES(?1, ?2, ?3)",
     [ROLLUP_LANE_READ] = "SELECT sequence, held, held_hour, held_currency, held_value_minor, held_type, held_reason,"
@@ -308,21 +313,32 @@ static int sums_write(struct advance *advance, const struct rollup_sums *sums, i
     return code == SQLITE_OK ? run(head) : code;
 }
 
-int rollup_advance(struct ledger *ledger)
+/* So many entries at once that their cells need some megabytes, however many there are. */
+static int part_advance(struct ledger *ledger, int64_t *counted)
 {
     struct advance advance = {ledger, NULL, SQLITE_OK};
-    int64_t counted = 0;
     struct rollup_sums *sums = rollup_sums_create(&ledger->memory, lane_load, &advance);
     if (sums == NULL)
         return SQLITE_NOMEM;
-    int code = counted_read(ledger, &counted);
+    int code = sources_load(ledger, sums);
     if (code == SQLITE_OK)
-        code = sources_load(ledger, sums);
+        code = entries_count(&advance, sums, counted);
     if (code == SQLITE_OK)
-        code = entries_count(&advance, sums, &counted);
-    if (code == SQLITE_OK)
-        code = sums_write(&advance, sums, counted);
+        code = sums_write(&advance, sums, *counted);
     rollup_sums_free(sums);
+    return code;
+}
+
+int rollup_advance(struct ledger *ledger)
+{
+    int64_t counted = 0;
+    int64_t before;
+    int code = counted_read(ledger, &counted);
+    do {
+        before = counted;
+        if (code == SQLITE_OK)
+            code = part_advance(ledger, &counted);
+    } while (code == SQLITE_OK && counted - before >= ENTRIES_AT_ONCE);
     return code;
 }
 
