@@ -463,6 +463,8 @@ const struct command *command_find(const char *name)
     return NULL;
 }
 
+#define HELP_INDENT 16
+
 /* Paragraphs are parted by an empty line. */
 static void paragraphs_print(const char *text)
 {
@@ -490,10 +492,10 @@ void program_help_print(void)
     for (const struct command *command = commands; command->name != NULL; command++) {
         char label[32];
         snprintf(label, sizeof label, "  %s", command->name);
-        print_wrapped(stdout, label, 14, command->summary);
+        print_wrapped(stdout, label, HELP_INDENT, command->summary);
     }
     printf("  help COMMAND\n");
-    print_wrapped(stdout, "", 14, "how a command is used");
+    print_wrapped(stdout, "", HELP_INDENT, "how a command is used");
     printf("\n  --version   the version of program and library\n  --help, -h  this text\n\n");
     paragraphs_print("Exit code: 0 success, 1 something failed or is not good, 2 a mistake in the call or a file that "
                      "cannot be read. What is wrong stands in one line on standard error.");
