@@ -684,7 +684,7 @@ typedef struct cfoil_reconcile_options {
 #define CFOIL_RECONCILE_OPTIONS_INIT CFOIL_SIZED(cfoil_reconcile_options)
 
 /* Formats of a report. */
-enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2 };
+enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2, CFOIL_FORMAT_CSV = 3 };
 
 typedef struct cfoil_report_options {
     uint32_t struct_size;
@@ -692,6 +692,7 @@ typedef struct cfoil_report_options {
     int64_t from_utc_ms;  /* first moment included; 0 = the beginning */
     int64_t until_utc_ms; /* first moment not included; 0 = now and later */
     const char *lane;     /* only this lane; NULL = all */
+    const char *store;    /* the store that the ledger must be of, up to 64 bytes; NULL = any */
 } cfoil_report_options;
 #define CFOIL_REPORT_OPTIONS_INIT CFOIL_SIZED(cfoil_report_options)
 
@@ -1630,8 +1631,9 @@ CFOIL_API int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_se
                                     cfoil_record *record);
 
 /**
- * Write the figures of a period: presentations by outcome and reason, acceptance with 95 % Wilson intervals, cases by
- * disposition, device conditions (JSON schema "counterfoil.report/1", or plain text).
+ * Write the figures of a period: a verdict and what stands out, presentations by outcome and reason, acceptance with 95 %
+ * Wilson intervals, cases by disposition, kept notes, device conditions (JSON schema "counterfoil.report/1", plain text, or
+ * the counts as CSV after RFC 4180; docs/ledger.md).
  *
  * @param ledger    not NULL
  * @param options   struct_size set, or NULL for everything as JSON
@@ -1641,7 +1643,8 @@ CFOIL_API int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_se
  * @ownership       the caller owns the buffer
  * @thread          any
  * @blocks          for a read of the period's entries
- * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_LEDGER_*, CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
+ * @return          CFOIL_OK, CFOIL_E_ARGUMENT_*, CFOIL_E_MISSING_ENTRY (the ledger is of another store), CFOIL_E_LEDGER_*,
+ *                  CFOIL_E_STATE_STALE, CFOIL_E_MEMORY
  * @since           0.1.0
  * @example         cfoil_report_write(ledger, NULL, buffer, sizeof buffer, &needed);
  */

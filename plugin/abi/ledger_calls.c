@@ -176,22 +176,26 @@ int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_session *ses
     return handle_leave(handle, result, &error);
 }
 
+#define REPORT_OPTIONS_FIRST offsetof(cfoil_report_options, store) /* as they were before there was a store */
+
 static int32_t report_options_read(const cfoil_report_options *given, cfoil_report_options *options,
                                    cfoil_error_info *error)
 {
     cfoil_report_options all = CFOIL_REPORT_OPTIONS_INIT;
     *options = all;
-    int32_t result = given == NULL ? CFOIL_OK : struct_read(given, sizeof *options, sizeof *options, options);
+    int32_t result = given == NULL ? CFOIL_OK : struct_read(given, REPORT_OPTIONS_FIRST, sizeof *options, options);
     if (result != CFOIL_OK)
         return result;
     if (options->format == 0)
         options->format = CFOIL_FORMAT_JSON;
-    if (options->format != CFOIL_FORMAT_JSON && options->format != CFOIL_FORMAT_TEXT)
+    if (options->format < CFOIL_FORMAT_JSON || options->format > CFOIL_FORMAT_CSV)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "report", "The format must be one of CFOIL_FORMAT_*.");
     if (options->from_utc_ms < 0 || options->until_utc_ms < 0)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "report", "Times must not be negative.");
     if (options->lane != NULL && !text_acceptable(options->lane, 1, 32))
         return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, "report", "The lane must be 1 to 32 bytes of UTF-8.");
+    if (options->store != NULL && !text_acceptable(options->store, 0, 64))
+        return error_set(error, CFOIL_E_ARGUMENT_TEXT, 0, "report", "The store must be at most 64 bytes of UTF-8.");
     return CFOIL_OK;
 }
 

@@ -3,6 +3,8 @@
  */
 #include "guidance/likelihood.h"
 
+#include "model/normal.h"
+
 #include <math.h>
 
 /* ---- Spans ---- */
@@ -36,26 +38,6 @@ double ratio_differs(double hit, double false_alarm)
 double ratio_passes(double hit, double false_alarm)
 {
     return (1 - hit) / (1 - false_alarm);
-}
-
-double normal_probability(double z)
-{
-    return 0.5 * erfc(-z / sqrt(2));
-}
-
-double normal_quantile(double p)
-{
-    double low = -40;
-    double high = 40;
-    for (;;) {
-        double middle = low + (high - low) / 2;
-        if (middle <= low || middle >= high)
-            return middle;
-        if (normal_probability(middle) < p)
-            low = middle;
-        else
-            high = middle;
-    }
 }
 
 double discriminability(double hit, double false_alarm)

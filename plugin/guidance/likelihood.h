@@ -23,9 +23,6 @@ struct span span_clip(struct span span, struct span least, struct span most);
 double ratio_differs(double hit, double false_alarm); /* LR+ */
 double ratio_passes(double hit, double false_alarm);  /* LR- */
 
-double normal_probability(double z);
-double normal_quantile(double p); /* 0 < p < 1 */
-
 /* d' = the distance of the two normal quantiles, and back for equal spread and no leaning. */
 double discriminability(double hit, double false_alarm);
 double unbiased_hit(double d_prime); /* the false alarms are 1 minus this */

@@ -339,7 +339,8 @@ static void end_say(struct page *page, const cJSON *working)
         {"not_complete", "too much could not be told, or the time was up"},
         {"withdrawn", "the note is no longer money in shops: nothing is said against it"},
         {"check_ends", "it bears wording that no genuine note has"},
-        {"too_plain", "feel, look and tilt cannot all be had from this note; after a doubt it is not taken without them"},
+        {"too_plain",
+         "feel, look and tilt cannot all be had from this note; after a doubt it is not taken without them"},
     };
     char text[256];
     page_line(page, "What follows");

@@ -3,10 +3,12 @@
  */
 #include "statistics/figures.h"
 
+#include "ledger/custody.h"
 #include "ledger/ledger.h"
 #include "model/names.h"
 #include "model/text.h"
 
+#include <stdio.h>
 #include <string.h>
 
 /* ---- Reading bodies, whatever is missing in them ---- */
@@ -89,10 +91,22 @@ static struct lane_figures *lane_find(struct report *report, const char *name)
     struct lane_figures *lane = memory_allocate(report->memory, sizeof *lane);
     if (lane == NULL)
         return NULL;
+    if (!cells_lane(&report->cells, name, &lane->own.place)) {
+        memory_release(report->memory, lane);
+        return NULL;
+    }
     text_copy(lane->name, sizeof lane->name, name);
     lane->next = *at;
     *at = lane;
     return lane;
+}
+
+/* What was imported is another machine's, whatever its lane is called: its store stands before the lane. */
+static bool place_find(struct report *report, const struct lane_figures *lane, struct numbering *numbering)
+{
+    char name[2 * NAME_SIZE + 2];
+    (void)snprintf(name, sizeof name, "%s: %s", numbering->store, lane->name);
+    return cells_lane(&report->cells, name, &numbering->place);
 }
 
 /* NULL = no memory. */
@@ -113,7 +127,7 @@ static struct numbering *numbering_find(struct report *report, struct lane_figur
         return NULL;
     text_copy(last->next->ledger, sizeof last->next->ledger, ledger);
     text_copy(last->next->store, sizeof last->next->store, store);
-    return last->next;
+    return place_find(report, lane, last->next) ? last->next : NULL;
 }
 
 /* A lane numbers its events and presentations from 1 each time it is opened: a note that was held before then is
@@ -149,6 +163,65 @@ static bool stacked_count(struct report *report, struct figures *figures, const 
     return true;
 }
 
+/* The channel that the refusal names first of those that speak strongest. */
+static uint16_t channel_of(const cJSON *body)
+{
+    const cJSON *finding;
+    int32_t best = CFOIL_CHANNEL_UNKNOWN;
+    int strongest = 0;
+    cJSON_ArrayForEach(finding, cJSON_GetObjectItemCaseSensitive(body, "findings"))
+    {
+        int32_t channel = name_channel_find(text_in(finding, "channel"));
+        int strength = place_of(text_in(finding, "strength"), name_strength, CFOIL_STRENGTH_STRONG + 2);
+        if (channel <= CFOIL_CHANNEL_UNKNOWN || strength > CFOIL_STRENGTH_STRONG || strength <= strongest)
+            continue;
+        strongest = strength;
+        best = channel;
+    }
+    return (uint16_t)best;
+}
+
+static uint8_t outcome_of(int reason)
+{
+    switch (reason) {
+    case CFOIL_REASON_AUTHENTICITY:
+    case CFOIL_REASON_NOT_RECOGNISED:
+        return CELL_REFUSED;
+    case CFOIL_REASON_HANDLING:
+        return CELL_FEEDING;
+    case CFOIL_REASON_NOT_ENABLED:
+    case CFOIL_REASON_DEVICE:
+    case CFOIL_REASON_TAMPERING:
+        return CELL_NO_TRIAL;
+    default:
+        return CELL_UNTOLD;
+    }
+}
+
+/* The note that a body names, as far as it does. */
+static bool note_place(struct report *report, const cJSON *body, uint16_t *note)
+{
+    const char *currency = text_in(body, "currency");
+    const char *series = text_in(body, "series");
+    uint64_t minor = 0;
+    bool known = strlen(currency) == 3 && text_acceptable(currency, 3, 3) && whole_in(body, "value_minor", &minor) &&
+                 text_acceptable(series, 0, CELL_SERIES_SIZE - 1);
+    return cells_note(&report->cells, known ? currency : "", (int64_t)minor, series, note);
+}
+
+static bool insertion_add(struct report *report, struct numbering *numbering, const cJSON *body, bool refused,
+                          int reason)
+{
+    struct insertion insertion = {.time_utc_ms = report->last_time_utc_ms, .lane = numbering->place};
+    (void)whole_in(body, "seq", &insertion.sequence);
+    if (refused) {
+        insertion.outcome = outcome_of(reason);
+        insertion.reason = (uint8_t)reason;
+        insertion.channel = insertion.outcome == CELL_REFUSED ? channel_of(body) : CFOIL_CHANNEL_UNKNOWN;
+    }
+    return note_place(report, body, &insertion.note) && insertion_count(&report->cells, &numbering->watch, &insertion);
+}
+
 static bool presentation_count(struct report *report, struct lane_figures *lane, struct numbering *numbering,
                                const cJSON *body)
 {
@@ -169,6 +242,9 @@ static bool presentation_count(struct report *report, struct lane_figures *lane,
         if (kind == CFOIL_KIND_STACKED)
             good = stacked_count(report, both[i], body);
     }
+    bool refused = kind == CFOIL_KIND_REJECTED;
+    if (good && (refused || kind == CFOIL_KIND_HELD || (outcome && !was_held)))
+        good = insertion_add(report, numbering, body, refused, place);
     if (kind == CFOIL_KIND_HELD)
         numbering->held = presentation;
     return good;
@@ -209,6 +285,35 @@ static bool case_count(struct report *report, struct figures *figures, const cJS
            note_add(report->memory, &figures->money_set_aside, body, &known);
 }
 
+/* A case says which note was refused: its value and series, which the machine did not know. */
+static bool case_identify(struct report *report, struct numbering *numbering, const cJSON *body)
+{
+    const cJSON *event;
+    uint16_t note;
+    if (!note_place(report, body, &note))
+        return false;
+    cJSON_ArrayForEach(event, cJSON_GetObjectItemCaseSensitive(body, "presentations"))
+    {
+        uint64_t sequence = 0;
+        if (strcmp(text_in(event, "kind"), name_kind(CFOIL_KIND_REJECTED)) == 0 && whole_in(event, "seq", &sequence) &&
+            !insertion_identify(&report->cells, &numbering->watch, sequence, note))
+            return false;
+    }
+    return true;
+}
+
+/* ---- Kept notes ---- */
+
+const int custody_age_days[CUSTODY_AGES - 1] = {1, 7, 30};
+
+static void custody_count(struct report *report, const cJSON *body)
+{
+    _Static_assert((int)CUSTODY_PLACES == (int)CUSTODY_STATE_COUNT, "one place for each state");
+    const char *state = text_in(body, "state");
+    if (strcmp(state, text_in(body, "from")) != 0)
+        report->custody.steps[custody_state_find(state)]++;
+}
+
 /* ---- Entries ---- */
 
 static bool body_count(struct report *report, const char *kind, const cJSON *body)
@@ -217,6 +322,8 @@ static bool body_count(struct report *report, const char *kind, const cJSON *bod
     text_copy(name, sizeof name, text_in(body, "lane"));
     if (report->options->lane != NULL && strcmp(report->options->lane, name) != 0)
         return true;
+    if (strcmp(kind, LEDGER_KIND_CUSTODY) == 0)
+        custody_count(report, body);
     bool presentation = strcmp(kind, LEDGER_KIND_PRESENTATION) == 0;
     bool machine = strcmp(kind, LEDGER_KIND_DEVICE) == 0;
     if (!presentation && !machine && strcmp(kind, LEDGER_KIND_CASE) != 0)
@@ -224,11 +331,12 @@ static bool body_count(struct report *report, const char *kind, const cJSON *bod
     struct lane_figures *lane = lane_find(report, name);
     if (lane == NULL)
         return false;
-    if (!presentation && !machine)
-        return case_count(report, &report->total, body) && case_count(report, &lane->figures, body);
     struct numbering *numbering = numbering_find(report, lane, body);
     if (numbering == NULL)
         return false;
+    if (!presentation && !machine)
+        return case_count(report, &report->total, body) && case_count(report, &lane->figures, body) &&
+               case_identify(report, numbering, body);
     sequence_follow(numbering, body);
     if (presentation)
         return presentation_count(report, lane, numbering, body);
@@ -240,6 +348,7 @@ static bool body_count(struct report *report, const char *kind, const cJSON *bod
 bool report_entry_count(void *user, int64_t number, const char *kind, int64_t time_utc_ms, const char *body)
 {
     struct report *report = user;
+    report->cells.memory = report->memory;
     if (report->entries == 0)
         report->first_entry = number;
     report->entries++;
@@ -263,6 +372,9 @@ static void figures_free(const struct memory *memory, struct figures *figures)
 
 void report_free(struct report *report)
 {
+    report->cells.memory = report->signals.memory = report->memory;
+    cells_free(&report->cells);
+    signals_free(&report->signals);
     figures_free(report->memory, &report->total);
     while (report->lanes != NULL) {
         struct lane_figures *next = report->lanes->next;

@@ -4,10 +4,7 @@
 #ifndef STATISTICS_FIGURES_H
 #define STATISTICS_FIGURES_H
 
-#include "model/memory.h"
-
-#include <counterfoil/counterfoil.h>
-#include <stdbool.h>
+#include "statistics/signals.h"
 
 /* One place for each code, and the last for words that we do not know. */
 enum {
@@ -53,6 +50,8 @@ struct numbering {
     char ledger[NAME_SIZE], store[NAME_SIZE]; /* where it was imported from; "" = recorded here */
     uint64_t sequence;                        /* of the event seen last */
     uint64_t held;                            /* presentation that is held and has no outcome yet, 0 = none */
+    uint16_t place;                           /* of this machine in the cells */
+    struct lane_watch watch;
 };
 
 struct lane_figures {
@@ -60,6 +59,17 @@ struct lane_figures {
     char name[NAME_SIZE];
     struct numbering own;
     struct figures figures;
+};
+
+/* What became of kept notes, as told in the period. */
+enum { CUSTODY_PLACES = 10 }; /* as many as there are states (ledger/custody.h) */
+enum { CUSTODY_AGES = 4 };
+extern const int custody_age_days[CUSTODY_AGES - 1]; /* up to so many days; the last place is for what is older */
+struct custody_figures {
+    uint64_t steps[CUSTODY_PLACES]; /* by the state that the note came into */
+    uint64_t held;                  /* now, by record, whatever the period */
+    uint64_t aged[CUSTODY_AGES];    /* of these, by how long they are where they are: see custody_age_days */
+    char oldest_since[32];          /* RFC 3339, "" = none is held */
 };
 
 struct report {
@@ -74,6 +84,9 @@ struct report {
     bool memory_failed;
     struct figures total;
     struct lane_figures *lanes; /* by name */
+    struct cells cells;
+    struct signals signals;
+    struct custody_figures custody;
 };
 
 /* Counts one entry (a ledger_visit). False when there is no memory. */

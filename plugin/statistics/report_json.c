@@ -6,6 +6,7 @@
 #include "model/json.h"
 #include "model/names.h"
 #include "model/text.h"
+#include "statistics/report_parts.h"
 #include "statistics/statistics.h"
 
 static bool count_add(cJSON *object, const char *key, uint64_t count)
@@ -143,9 +144,11 @@ char *report_json(const struct report *report)
                 json_integer_add(object, "last_entry", report->last_entry) &&
                 time_add(object, "last_entry_time", report->last_time_utc_ms) &&
                 count_add(object, "unreadable_entries", report->unreadable) &&
-                json_number_add(object, "confidence", 0.95) && json_integer_add(object, "too_few_below", TOO_FEW_BELOW);
+                json_number_add(object, "confidence", 0.95) &&
+                json_integer_add(object, "too_few_below", TOO_FEW_BELOW) && report_signals_add(object, report);
     cJSON *total = good ? json_object_add(object, "total") : NULL;
-    good = total != NULL && figures_add(total, &report->total) && lanes_add(object, report) && notes_add(object);
+    good = total != NULL && figures_add(total, &report->total) && lanes_add(object, report) &&
+           report_figures_add(object, report) && notes_add(object);
     char *text = good ? json_line(object) : NULL;
     cJSON_Delete(object);
     return text;

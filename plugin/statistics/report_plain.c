@@ -3,9 +3,12 @@
  */
 #include "statistics/report.h"
 
+#include "ledger/custody.h"
 #include "model/names.h"
 #include "model/text.h"
 #include "statistics/page.h"
+#include "statistics/report_parts.h"
+#include "statistics/shown.h"
 #include "statistics/statistics.h"
 
 #include <inttypes.h>
@@ -13,51 +16,6 @@
 #include <string.h>
 
 /* ---- Small parts ---- */
-
-/* A name that other hands may have written into the file must not break the page. */
-static const char *name_shown(const char *name, const char *absent)
-{
-    if (name[0] == '\0')
-        return absent;
-    return text_acceptable(name, 1, NAME_SIZE - 1) ? name : "(a name that cannot be shown)";
-}
-
-/* Words joined by '_' as people read them. */
-#define WORD_SIZE 40
-static const char *word_shown(const char *name, char word[WORD_SIZE])
-{
-    text_copy(word, WORD_SIZE, name);
-    for (char *at = word; *at != '\0'; at++) {
-        if (*at == '_')
-            *at = ' ';
-    }
-    return word;
-}
-
-/* In whole tenths, since printf would take the decimal sign of the host's locale. */
-#define SHARE_SIZE 16
-static const char *share_shown(double share, char text[SHARE_SIZE])
-{
-    int tenths = (int)(share * 1000 + 0.5);
-    (void)snprintf(text, SHARE_SIZE, "%d.%d %%", tenths / 10, tenths % 10);
-    return text;
-}
-
-/* Currencies of two decimals (ISO 4217, from memory) as people write them; others in minor units. */
-#define AMOUNT_SIZE 48
-static const char *amount_shown(const struct money *money, char text[AMOUNT_SIZE])
-{
-    static const char two_decimals[][4] = {"EUR", "GBP", "INR", "USD"};
-    for (size_t i = 0; i < sizeof two_decimals / sizeof two_decimals[0]; i++) {
-        if (strcmp(money->currency, two_decimals[i]) != 0)
-            continue;
-        (void)snprintf(text, AMOUNT_SIZE, "%s %" PRId64 ".%02d", money->currency, money->minor / 100,
-                       (int)(money->minor % 100));
-        return text;
-    }
-    (void)snprintf(text, AMOUNT_SIZE, "%s %" PRId64 " minor units", money->currency, money->minor);
-    return text;
-}
 
 static const char *notes_word(uint64_t count)
 {
@@ -251,16 +209,92 @@ static void lanes_section(struct page *page, const struct report *report)
         lane_lines(page, lane);
 }
 
+static void signals_section(struct page *page, const struct report *report)
+{
+    char text[SENTENCE_SIZE];
+    section_begin(page, "AT A GLANCE");
+    verdict_text(report, text);
+    page_paragraph(page, 2, text);
+    for (uint32_t i = 0; i < report->signals.count; i++) {
+        const struct signal *signal = &report->signals.list[i];
+        char numbered[SENTENCE_SIZE + 16];
+        signal_title(report, signal, text);
+        (void)snprintf(numbered, sizeof numbered, "%" PRIu32 ". %s", i + 1, text);
+        page_line(page, "%s", "");
+        page_paragraph(page, 2, numbered);
+        page_paragraph(page, 5, signal_words[signal->kind].what);
+        signal_evidence(signal, text);
+        page_paragraph(page, 5, text);
+        (void)snprintf(text, sizeof text, "Next: %.480s", signal_words[signal->kind].next);
+        page_paragraph(page, 5, text);
+    }
+}
+
+static void share_line(struct page *page, const char *text, const struct share *share)
+{
+    struct rate rate = {.text = text, .count = share->count, .of = share->of};
+    rate_line(page, &rate);
+}
+
+/* One for each note, as far as can be told. */
+static void notes_section(struct page *page, const struct report *report)
+{
+    struct cell_sums sums = {{0}, {0}, {0}};
+    for (uint32_t i = 0; i < report->cells.count; i++)
+        cell_sums_add(&sums, &report->cells.cells[i]);
+    struct shares shares = shares_of(&sums);
+    section_begin(page, "NOTES, each counted once however often it was fed");
+    share_line(page, "accepted at once", &shares.first_pass);
+    share_line(page, "accepted in the end", &shares.final);
+    share_line(page, "first refused", &shares.refused);
+    share_line(page, "first fed badly", &shares.feeding);
+}
+
+static void meaning_section(struct page *page, const struct report *report)
+{
+    bool begun = false;
+    for (const struct money *money = report->total.money_stacked; money != NULL; money = money->next) {
+        struct prediction prediction;
+        char text[SENTENCE_SIZE];
+        if (!prediction_make(report, money->currency, &prediction))
+            continue;
+        if (!begun)
+            section_begin(page, "WHAT A REFUSAL MEANS");
+        begun = true;
+        prediction_text(&prediction, text);
+        page_paragraph(page, 2, text);
+    }
+}
+
+static void custody_section(struct page *page, const struct report *report)
+{
+    const struct custody_figures *custody = &report->custody;
+    if (custody->held == 0 && custody->steps[CUSTODY_HANDED_OVER] == 0)
+        return;
+    section_begin(page, "KEPT NOTES");
+    count_line(page, 2, "in the shop now", custody->held);
+    count_line_if(page, 4, "of these for longer than 30 days", custody->aged[CUSTODY_AGES - 1]);
+    if (custody->held > 0)
+        page_line(page, "    the oldest where it is since %.10s", custody->oldest_since);
+    count_line_if(page, 2, "handed over in the period", custody->steps[CUSTODY_HANDED_OVER]);
+    count_line_if(page, 2, "came back as genuine", custody->steps[CUSTODY_GENUINE]);
+    count_line_if(page, 2, "not genuine, says the authority", custody->steps[CUSTODY_NOT_GENUINE]);
+}
+
 char *report_plain(const struct report *report)
 {
     struct page page = {{.memory = report->memory}};
     heading(&page, report);
+    signals_section(&page, report);
+    notes_section(&page, report);
     presentations_section(&page, &report->total);
     rates_section(&page, &report->total);
     money_section(&page, &report->total);
     cases_section(&page, &report->total);
+    custody_section(&page, report);
     machine_section(&page, &report->total);
     lanes_section(&page, report);
+    meaning_section(&page, report);
     section_begin(&page, "CAUTION");
     page_paragraph(&page, 2, report_caution);
     section_begin(&page, "WHAT THE WORDS MEAN");

@@ -3,11 +3,12 @@
  */
 #include "statistics/run_length.h"
 
+#include "model/normal.h"
+
 #include <math.h>
 
 #define SIZE         COUNT_SUM_MAX /* of the systems of equations */
 #define PI           3.14159265358979323846
-#define ROOT_2       1.41421356237309504880
 #define ROOT_2_PI    2.50662827463100050242
 #define POINTS_LEAST 10.0
 #define POINTS_MOST  1e6
@@ -15,11 +16,6 @@
 static double normal_density(double x)
 {
     return exp(-x * x / 2) / ROOT_2_PI;
-}
-
-static double normal_share(double x)
-{
-    return erfc(-x / ROOT_2) / 2;
 }
 
 /* ---- Systems of equations ---- */
@@ -111,7 +107,7 @@ static bool upper_solve(const struct cusum_plan *plan, double shift, double *fro
     for (uint32_t i = 0; i < SIZE; i++) {
         double off = plan->slack - place[i] - shift;
         for (uint32_t j = 0; j < SIZE; j++)
-            system.rows[i][j] = -(j == 0 ? normal_share(off) : weight[j] * normal_density(place[j] + off));
+            system.rows[i][j] = -(j == 0 ? normal_probability(off) : weight[j] * normal_density(place[j] + off));
         system.rows[i][i] += 1;
         system.rows[i][SIZE] = 1;
     }
@@ -119,7 +115,7 @@ static bool upper_solve(const struct cusum_plan *plan, double shift, double *fro
         return false;
     *from_zero = system.rows[0][SIZE];
     double off = plan->slack - plan->head_start - shift;
-    *from_head = 1 + normal_share(off) * *from_zero;
+    *from_head = 1 + normal_probability(off) * *from_zero;
     for (uint32_t j = 1; j < SIZE; j++)
         *from_head += weight[j] * normal_density(place[j] + off) * system.rows[j][SIZE];
     return true;

@@ -66,6 +66,7 @@ static const char *const option_names[OPTION_TOTAL] = {
     [OPTION_SQUARES] = "squares",
     [OPTION_STAFF] = "staff",
     [OPTION_STATE] = "state",
+    [OPTION_STORE] = "store",
     [OPTION_TABLE] = "table",
     [OPTION_TOOLS] = "tools",
     [OPTION_TO] = "to",
@@ -220,4 +221,39 @@ bool arguments_tools(const struct arguments *arguments, uint32_t *tools)
         return true;
     complain("--tools '%s' is not good; give magnifier, uv, ruler or known-note, with commas between", text);
     return false;
+}
+
+/* The number of a word in a list that ends with NULL, counted from 1; 0 = it is not there. */
+static int32_t word_find(const char *const *words, const char *word)
+{
+    for (int32_t i = 0; words[i] != NULL; i++) {
+        if (strcmp(words[i], word) == 0)
+            return i + 1;
+    }
+    return 0;
+}
+
+bool arguments_word(const struct arguments *arguments, enum option_id id, const char *const *words, const char *choices,
+                    int32_t *value)
+{
+    const char *text = arguments->values[id];
+    if (text == NULL)
+        return true;
+    *value = word_find(words, text);
+    if (*value == 0)
+        complain("--%s '%s' is unknown; give %s", option_name(id), text, choices);
+    return *value != 0;
+}
+
+bool arguments_period(const struct arguments *arguments, int64_t *from_utc_ms, int64_t *until_utc_ms)
+{
+    int64_t last_day_ms = -1;
+    if (!arguments_day(arguments, OPTION_FROM, from_utc_ms) || !arguments_day(arguments, OPTION_TO, &last_day_ms))
+        return false;
+    if (last_day_ms >= 0 && last_day_ms < *from_utc_ms) {
+        complain("--to is before --from; give the earlier day with --from");
+        return false;
+    }
+    *until_utc_ms = last_day_ms >= 0 ? last_day_ms + DAY_MS : 0;
+    return true;
 }

@@ -62,6 +62,7 @@ enum option_id {
     OPTION_SQUARES,
     OPTION_STAFF,
     OPTION_STATE,
+    OPTION_STORE,
     OPTION_TABLE,
     OPTION_TO,
     OPTION_TOOLS,
@@ -106,6 +107,11 @@ int arguments_parse(const struct command *command, int argc, char **argv, struct
  * returns false when the value is not good. */
 bool arguments_whole(const struct arguments *arguments, enum option_id id, int64_t least, int64_t most, int64_t *value);
 bool arguments_day(const struct arguments *arguments, enum option_id id, int64_t *utc_ms);
+/* --from and --to as moments; the last day is included, 0 = open. */
+bool arguments_period(const struct arguments *arguments, int64_t *from_utc_ms, int64_t *until_utc_ms);
+/* The place of the option's word in a list that ends with NULL, counted from 1; `choices` for the complaint. */
+bool arguments_word(const struct arguments *arguments, enum option_id id, const char *const *words, const char *choices,
+                    int32_t *value);
 bool arguments_accept(const struct arguments *arguments, int32_t *accept);
 bool arguments_tools(const struct arguments *arguments, uint32_t *tools);
 

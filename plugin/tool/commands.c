@@ -88,6 +88,8 @@ static const struct option_use report_options[] = {
     {OPTION_FROM, false, "DATE", "first day, YYYY-MM-DD in UTC"},
     {OPTION_TO, false, "DATE", "last day, YYYY-MM-DD in UTC; it is included"},
     {OPTION_LANE, false, "NAME", "only this lane"},
+    {OPTION_STORE, false, "NAME", "the store that the ledger must be of"},
+    {OPTION_FORMAT, false, "FORMAT", "text (default), json, or csv: the counts as a table"},
     {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.report/1)"},
     PACKS_OPTION,
     END_OF_OPTIONS,
@@ -325,8 +327,10 @@ const struct command commands[] = {
      "for a mistake in the call.",
      serial_options, 2, 2, serial_run},
     {"report", "the figures of a period: is it the notes or the machine?", "--ledger FILE [OPTION...]",
-     "Counts presentations, refusals and cases of a ledger. Without days it covers everything.", report_options, 0, 0,
-     report_run},
+     "Says what stands out, and counts presentations, refusals, cases and kept notes of a ledger. Without days it "
+     "covers "
+     "everything.",
+     report_options, 0, 0, report_run},
     {"verify", "find any altered, removed or re-ordered ledger entry", "--ledger FILE [OPTION...]",
      "Recomputes the chain of hashes and checks every signature in it. Who can write the file can make it again from "
      "the beginning: --key and --noted compare it with what you have kept elsewhere, for example the head that this "

@@ -8,30 +8,6 @@
 #include "values.h"
 
 #include <stdio.h>
-#include <string.h>
-
-/* The number of a word in a list that ends with NULL, counted from 1; 0 = it is not there. */
-static int32_t word_find(const char *const *words, const char *word)
-{
-    for (int32_t i = 0; words[i] != NULL; i++) {
-        if (strcmp(words[i], word) == 0)
-            return i + 1;
-    }
-    return 0;
-}
-
-/* Leaves *value as it is when the option is not there. */
-static bool word_read(const struct arguments *arguments, enum option_id id, const char *const *words,
-                      const char *choices, int32_t *value)
-{
-    const char *text = arguments->values[id];
-    if (text == NULL)
-        return true;
-    *value = word_find(words, text);
-    if (*value == 0)
-        complain("--%s '%s' is unknown; give %s", option_name(id), text, choices);
-    return *value != 0;
-}
 
 /* In the order of CFOIL_EXPORT_* and CFOIL_TABLE_*. */
 static const char *const formats[] = {"json", "csv", NULL};
@@ -39,21 +15,14 @@ static const char *const tables[] = {"presentations", "cases", "custody", NULL};
 
 static bool export_options_read(const struct arguments *arguments, cfoil_export_options *options)
 {
-    int64_t last_day_ms = -1;
-    if (!word_read(arguments, OPTION_FORMAT, formats, "json or csv", &options->format) ||
-        !word_read(arguments, OPTION_TABLE, tables, "presentations, cases or custody", &options->table) ||
-        !arguments_day(arguments, OPTION_FROM, &options->from_utc_ms) ||
-        !arguments_day(arguments, OPTION_TO, &last_day_ms))
+    if (!arguments_word(arguments, OPTION_FORMAT, formats, "json or csv", &options->format) ||
+        !arguments_word(arguments, OPTION_TABLE, tables, "presentations, cases or custody", &options->table) ||
+        !arguments_period(arguments, &options->from_utc_ms, &options->until_utc_ms))
         return false;
     if (options->table != 0 && options->format != CFOIL_EXPORT_CSV) {
         complain("--table needs --format csv; JSON Lines hold everything");
         return false;
     }
-    if (last_day_ms >= 0 && last_day_ms < options->from_utc_ms) {
-        complain("--to is before --from; give the earlier day with --from");
-        return false;
-    }
-    options->until_utc_ms = last_day_ms >= 0 ? last_day_ms + DAY_MS : 0;
     return true;
 }
 

@@ -37,20 +37,22 @@ int report_print(FILE *out, cfoil_ledger *ledger, const cfoil_report_options *op
     return TOOL_OK;
 }
 
+/* In the order of CFOIL_FORMAT_*. */
+static const char *const formats[] = {"json", "text", "csv", NULL};
+
 int report_run(const struct arguments *arguments)
 {
     cfoil_report_options options = CFOIL_REPORT_OPTIONS_INIT;
     options.format = arguments->values[OPTION_JSON] != NULL ? CFOIL_FORMAT_JSON : CFOIL_FORMAT_TEXT;
     options.lane = arguments->values[OPTION_LANE];
-    int64_t last_day_ms = -1;
-    if (!arguments_day(arguments, OPTION_FROM, &options.from_utc_ms) ||
-        !arguments_day(arguments, OPTION_TO, &last_day_ms))
+    options.store = arguments->values[OPTION_STORE];
+    if (!arguments_word(arguments, OPTION_FORMAT, formats, "json, text or csv", &options.format) ||
+        !arguments_period(arguments, &options.from_utc_ms, &options.until_utc_ms))
         return TOOL_USAGE;
-    if (last_day_ms >= 0 && last_day_ms < options.from_utc_ms) {
-        complain("--to is before --from; give the earlier day with --from");
+    if (arguments->values[OPTION_JSON] != NULL && options.format != CFOIL_FORMAT_JSON) {
+        complain("--json and --format differ; give one of them");
         return TOOL_USAGE;
     }
-    options.until_utc_ms = last_day_ms >= 0 ? last_day_ms + DAY_MS : 0;
     struct host host;
     int code = host_open(arguments, LEDGER_READ, &host);
     if (code == TOOL_OK)

@@ -13,35 +13,6 @@
 #define TREE_MAX    20000u /* states of a case that differ */
 #define SAMPLE      100000u
 
-/* ---- Chance ---- */
-
-/* "Fast splittable pseudorandom number generators" (2014), constants from memory; any good generator would do. */
-static uint64_t chance_next(struct chance *chance)
-{
-    uint64_t z = chance->state += 0x9E3779B97F4A7C15u;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return z ^ (z >> 31);
-}
-
-double chance_uniform(struct chance *chance)
-{
-    return ((double)(chance_next(chance) >> 11) + 0.5) / 9007199254740992.0;
-}
-
-double chance_normal(struct chance *chance)
-{
-    if (chance->has_spare) {
-        chance->has_spare = false;
-        return chance->spare;
-    }
-    double radius = sqrt(-2 * log(chance_uniform(chance)));
-    double angle = 6.283185307179586 * chance_uniform(chance);
-    chance->spare = radius * sin(angle);
-    chance->has_spare = true;
-    return radius * cos(angle);
-}
-
 /* ---- What the plan says in each state of a case, worked out once ---- */
 
 struct plan_node {

@@ -8,19 +8,12 @@
 #include "guidance/evidence.h"
 #include "packs/pack.h"
 
+#include "chance.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 
 #define SIMULATION_CHECKS_MAX 64u
-
-/* SplitMix64: the same numbers on every machine. */
-struct chance {
-    uint64_t state;
-    double spare; /* normal draws come in pairs */
-    bool has_spare;
-};
-double chance_uniform(struct chance *chance); /* 0 < u < 1 */
-double chance_normal(struct chance *chance);
 
 /* A person, and how the checks of one person hang together. */
 struct person {

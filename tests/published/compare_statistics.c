@@ -7,21 +7,19 @@
 #include "statistics/run_length.h"
 #include "statistics/statistics.h"
 
+#include "chance.h"
+
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #define ROUNDS 300
 
-/* SplitMix64 (constants from memory): the same numbers on every machine. */
-static uint64_t state = 20261128;
+static struct chance chance = {.state = 20261128};
 
 static uint64_t below(uint64_t limit)
 {
-    uint64_t z = state += 0x9E3779B97F4A7C15u;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return (z ^ (z >> 31)) % limit;
+    return chance_next(&chance) % limit;
 }
 
 static double between(double low, double high)

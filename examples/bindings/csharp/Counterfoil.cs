@@ -234,6 +234,7 @@ public static class Counterfoil
     public const int CFOIL_CHECKSUM_DIFFERS = 2;
     public const int CFOIL_FORMAT_JSON = 1;
     public const int CFOIL_FORMAT_TEXT = 2;
+    public const int CFOIL_FORMAT_CSV = 3;
     public const int CFOIL_EXPORT_JSON_LINES = 1;
     public const int CFOIL_EXPORT_CSV = 2;
     public const int CFOIL_TABLE_PRESENTATIONS = 1;
@@ -411,6 +412,7 @@ public static class Counterfoil
         public long from_utc_ms;
         public long until_utc_ms;
         public IntPtr lane;
+        public IntPtr store;
     }
 
     [StructLayout(LayoutKind.Sequential)]

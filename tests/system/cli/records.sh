@@ -17,6 +17,18 @@ cp "$work/out" "$work/whole"
 run report --ledger "$ledger" --json
 ends 0 "report as JSON"
 says '"counterfoil.report/1"' "the report's schema"
+run report --ledger "$ledger" --format json
+ends 0 "report by --format json"
+says '"counterfoil.report/1"' "the same"
+run report --ledger "$ledger" --format csv
+ends 0 "report as a table"
+says 'span,from,lane,currency,value_minor,series,outcome,reason,channel,insertions,first_insertions,of,rate,lower,upper' "its heading"
+run report --ledger "$ledger" --store "no such store"
+ends 1 "report of another store"
+run report --ledger "$ledger" --format html
+ends 2 "a format that does not exist"
+run report --ledger "$ledger" --format csv --json
+ends 2 "two formats"
 run report --ledger "$ledger" --from "$today" --to 9999-12-31 --json
 ends 0 "report of a period"
 run report --ledger "$ledger" --to 2020-02-29 --json
