@@ -13,6 +13,7 @@
 #include "ledger/checkpoint.h"
 #include "ledger/keep.h"
 #include "ledger/key.h"
+#include "ledger/person.h"
 #include "ledger/rebuild.h"
 
 #include "../unit/ledger/version_1.h"
@@ -201,6 +202,24 @@ static int32_t key_exchange(struct ledger_receipt *receipt)
     return result;
 }
 
+static int32_t person_store(struct ledger_receipt *receipt)
+{
+    struct actor actor = {"01", true};
+    struct person person = {.case_id = "01900000-0000-7000-8000-000000000001",
+                            .name = "as told",
+                            .now_utc_ms = INT64_C(1764000005000),
+                            .erase_after_utc_ms = INT64_C(1864000005000)};
+    return person_write(ledger, &actor, &person, receipt, &error);
+}
+
+static int32_t person_remove(struct ledger_receipt *receipt)
+{
+    struct actor actor = {"01", true};
+    (void)receipt;
+    int32_t result = person_erase(ledger, &actor, "01900000-0000-7000-8000-000000000001", &error);
+    return result == CFOIL_E_MISSING_ENTRY ? CFOIL_E_LEDGER_FAILED : result; /* its writing had failed */
+}
+
 static int32_t lists_rebuild(struct ledger_receipt *receipt)
 {
     (void)receipt;
@@ -270,6 +289,10 @@ static const struct scenario {
      BASE_FULL,
      1,
      {{sign, NULL, 0}, {key_exchange, KIND_COUNT("key") " AND number > 6", 1}, {sign, NULL, 0}}},
+    {"personal data",
+     BASE_FULL,
+     1,
+     {{person_store, BODY_COUNT("written"), 1}, {person_remove, BODY_COUNT("erased"), 1}}},
     {"making the lists again", BASE_FULL, 1, {{lists_rebuild, NULL, 0}, ONE}},
     {"verifying", BASE_FULL, 1, {{all_verify, NULL, 0}, ONE}},
     {"an older ledger", BASE_OLDER, 1, {ONE}},
@@ -337,6 +360,9 @@ static void steps_check(const struct scenario *scenario)
             expected_device = step->entries;
         if (step->run == staff_make)
             demand(asked("SELECT count(*) FROM staff") == count, "a staff code and its entry differ");
+        if (step->run == person_remove)
+            demand(asked("SELECT count(*) FROM person") == asked(BODY_COUNT("written")) - count,
+                   "personal data and the entries about them differ");
     }
     if (expected_device > 0) {
         uint8_t bytes[64];
