@@ -3,6 +3,7 @@
  * works when called again, and nothing leaks. (Each of the first 150 allocations of a call, then a sample.)
  */
 #include "failing_heap.h"
+#include "ledger_copy.h"
 #include "test.h"
 
 #include <stdio.h>
@@ -66,13 +67,13 @@ static cfoil_case_options case_options_make(const struct world *world)
 static void world_open(struct world *world)
 {
     memset(world, 0, sizeof *world);
-    strcpy(world->folder, "/tmp/counterfoil-allocation-XXXXXX");
-    assert_non_null(mkdtemp(world->folder));
+    ledger_copy_folder(world->folder, "allocation");
     snprintf(world->path, sizeof world->path, "%s/ledger", world->folder);
     snprintf(world->pack, sizeof world->pack, "%s", SOURCE_DIR "/plugin/packs");
     assert_int_equal(cfoil_context_open(NULL, &world->context), CFOIL_OK);
     cfoil_ledger_options ledger = CFOIL_LEDGER_OPTIONS_INIT;
     ledger.path = world->path;
+    ledger_copy_write(world->context, world->path);
     assert_int_equal(cfoil_ledger_open(world->context, &ledger, &world->ledger), CFOIL_OK);
     cfoil_lane_options lane = lane_options_make(world, "lane 1");
     assert_int_equal(cfoil_lane_open(world->context, &lane, &world->lane), CFOIL_OK);

@@ -3,6 +3,7 @@
  * clear answer, nothing half done, nothing lost, and the same call succeeds afterwards.
  */
 #include "failing_heap.h"
+#include "ledger_copy.h"
 #include "test.h"
 
 #include <stdio.h>
@@ -52,12 +53,12 @@ static void world_open(struct world *world)
 {
     memset(world, 0, sizeof *world);
     world->kept = (cfoil_record)CFOIL_RECORD_INIT;
-    strcpy(world->folder, "/tmp/counterfoil-keep-XXXXXX");
-    assert_non_null(mkdtemp(world->folder));
+    ledger_copy_folder(world->folder, "keep");
     snprintf(world->path, sizeof world->path, "%s/ledger", world->folder);
     assert_int_equal(cfoil_context_open(NULL, &world->context), CFOIL_OK);
     cfoil_ledger_options ledger = CFOIL_LEDGER_OPTIONS_INIT;
     ledger.path = world->path;
+    ledger_copy_write(world->context, world->path);
     assert_int_equal(cfoil_ledger_open(world->context, &ledger, &world->ledger), CFOIL_OK);
     case_open(world, &world->doubt);
     assert_int_equal(cfoil_case_answer(world->doubt, "watermark", CFOIL_ANSWER_CANNOT_TELL), CFOIL_OK);
