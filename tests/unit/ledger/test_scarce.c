@@ -252,7 +252,6 @@ static void older_check(void *user, int32_t result)
 {
     named_check(user, result);
     assert_int_equal(world_query(&world, "PRAGMA user_version"), result == CFOIL_OK ? STORE_VERSION : 1);
-    ledger_release(world.ledger);
     world_reopen(&world);
     assert_int_equal(world_verify(&world).intact, 1);
     world_close(&world);
