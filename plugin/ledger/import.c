@@ -19,6 +19,25 @@
 /* A batch ends earlier when its bodies are this large together. */
 #define BATCH_BYTES_MAX ((size_t)16 * 1024 * 1024)
 
+struct import;
+
+/* Lines that are taken together. While one batch is written, the next one is read. */
+struct batch {
+    struct import *import;
+    struct import_record *records; /* `count` of them */
+    struct ledger_item *items;
+    const struct import_record **origins; /* of each item */
+    uint32_t count;
+    int64_t lines; /* number of its last line */
+    int64_t taken, there, left_out;
+    struct os_thread *writer; /* NULL = nothing is being written */
+    int32_t result;           /* of writing it */
+    int64_t bad_line;
+    cfoil_error_info error;
+};
+
+enum { BATCHES = 2 };
+
 struct import {
     struct ledger *ledger;
     const cfoil_import_options *options;
@@ -27,40 +46,35 @@ struct import {
     struct import_lines lines;
     struct import_source source; /* entries 0 = an event history */
     char own[65];                /* the identity of this ledger */
-    struct import_fault fault;
-    int64_t fault_line; /* 0 = the fault is none of a line */
-    uint32_t batch;
-    struct import_record *records; /* of the batch, `count` of them */
-    struct ledger_item *items;
-    const struct import_record **sources_of; /* which record an item is */
-    uint32_t count;
-    int64_t left_out; /* of the batch */
-    int64_t taken, there;
+    struct import_fault fault;   /* of reading */
+    uint32_t batch_lines;
+    struct batch batches[BATCHES];
     bool ended;
 };
 
 /* ---- What went wrong ---- */
 
-static int32_t fault_told(struct import *import, cfoil_error_info *error)
+/* A fault of a line; 0 = of none. */
+static int32_t fault_told(const struct import_fault *fault, int64_t line, int64_t *bad_line, cfoil_error_info *error)
 {
-    const char *text = import->fault.text;
-    if (import->fault.result == CFOIL_E_MEMORY)
+    if (fault->result == CFOIL_E_MEMORY)
         return error_memory_set(error, AREA);
-    import->told->bad_line = import->fault_line;
-    if (import->fault_line == 0)
-        return error_set(error, import->fault.result, 0, AREA, "%s.", text);
-    int32_t result = error_set(error, import->fault.result, 0, AREA, "Line %lld: %s. Nothing of its batch was taken.",
-                               (long long)import->fault_line, text);
-    if (error != NULL && import->fault_line <= INT32_MAX)
-        error->line = (int32_t)import->fault_line;
+    *bad_line = line;
+    if (line == 0)
+        return error_set(error, fault->result, 0, AREA, "%s.", fault->text);
+    int32_t result = error_set(error, fault->result, 0, AREA, "Line %lld: %s. Nothing of its batch was taken.",
+                               (long long)line, fault->text);
+    if (error != NULL && line <= INT32_MAX)
+        error->line = (int32_t)line;
     return result;
 }
 
-static int32_t fault_set(struct import *import, int64_t line, int32_t result, const char *text, cfoil_error_info *error)
+static int32_t record_fault(struct batch *batch, const struct import_record *record, int32_t result, const char *text,
+                            cfoil_error_info *error)
 {
-    (void)import_bad(&import->fault, result, text);
-    import->fault_line = line;
-    return fault_told(import, error);
+    struct import_fault fault;
+    (void)import_bad(&fault, result, text);
+    return fault_told(&fault, record->line, &batch->bad_line, error);
 }
 
 /* ---- This ledger ---- */
@@ -87,16 +101,15 @@ static int32_t own_read(struct import *import, cfoil_error_info *error)
 static int32_t line_next(struct import *import, struct import_line *line, cfoil_error_info *error)
 {
     int32_t result = import_lines_next(&import->lines, line, &import->fault);
-    import->fault_line = result == CFOIL_E_STATE_STOPPED ? 0 : line->number;
-    return result == CFOIL_OK ? result : fault_told(import, error);
+    int64_t number = result == CFOIL_E_STATE_STOPPED ? 0 : line->number;
+    return result == CFOIL_OK ? result : fault_told(&import->fault, number, &import->told->bad_line, error);
 }
 
 static int32_t verdict_told(struct import *import, enum import_verdict verdict, int64_t line, cfoil_error_info *error)
 {
-    import->fault_line = line;
     if (verdict == IMPORT_MEMORY)
         return error_memory_set(error, AREA);
-    return verdict == IMPORT_BAD ? fault_told(import, error) : CFOIL_OK;
+    return verdict == IMPORT_BAD ? fault_told(&import->fault, line, &import->told->bad_line, error) : CFOIL_OK;
 }
 
 /* *whole = the first line begins the export of a ledger. */
@@ -149,17 +162,18 @@ static int32_t source_prepare(struct import *import, cfoil_error_info *error)
 
 /* ---- A batch: first read, then taken ---- */
 
-static void records_free(struct import *import)
+static void records_free(struct batch *batch)
 {
-    for (uint32_t i = 0; i < import->count; i++)
-        cJSON_free(import->records[i].body);
-    import->count = 0;
+    for (uint32_t i = 0; i < batch->count; i++)
+        cJSON_free(batch->records[i].body);
+    batch->count = 0;
 }
 
 /* Adds what a line gives to the batch. */
-static int32_t line_take(struct import *import, const struct import_line *line, size_t *bytes, cfoil_error_info *error)
+static int32_t line_take(struct batch *batch, const struct import_line *line, size_t *bytes, cfoil_error_info *error)
 {
-    struct import_record *record = &import->records[import->count];
+    struct import *import = batch->import;
+    struct import_record *record = &batch->records[batch->count];
     memset(record, 0, sizeof *record);
     record->line = line->number;
     bool history = import->source.entries == 0;
@@ -167,35 +181,37 @@ static int32_t line_take(struct import *import, const struct import_line *line, 
                                       ? import_event_read(line, record, &import->fault)
                                       : import_entry_read(line, &import->source, import->own, record, &import->fault);
     if (verdict == IMPORT_TAKE || verdict == IMPORT_OWN)
-        import->count++;
+        batch->count++;
     else
         cJSON_free(record->body);
-    import->left_out += verdict == IMPORT_LEAVE;
+    batch->left_out += verdict == IMPORT_LEAVE;
     *bytes += line->length;
     return verdict_told(import, verdict, line->number, error);
 }
 
-static int32_t batch_read(struct import *import, cfoil_error_info *error)
+static int32_t batch_read(struct batch *batch, cfoil_error_info *error)
 {
+    struct import *import = batch->import;
     size_t bytes = 0;
     struct import_line line;
     int32_t result = CFOIL_OK;
-    import->left_out = 0;
-    while (result == CFOIL_OK && import->count < import->batch && bytes < BATCH_BYTES_MAX && !import->ended) {
+    batch->left_out = batch->taken = batch->there = batch->bad_line = 0;
+    while (result == CFOIL_OK && batch->count < import->batch_lines && bytes < BATCH_BYTES_MAX && !import->ended) {
         result = line_next(import, &line, error);
         import->ended = result == CFOIL_OK && line.text == NULL;
         if (result == CFOIL_OK && !import->ended)
-            result = line_take(import, &line, &bytes, error);
+            result = line_take(batch, &line, &bytes, error);
     }
+    batch->lines = import->lines.number;
     if (result == CFOIL_OK && import->ended && import->source.entries != 0)
         result = end_check(import, error);
     return result;
 }
 
 /* An entry that this ledger recorded itself: it must be there as it is. */
-static int32_t own_check(struct import *import, const struct import_record *record, cfoil_error_info *error)
+static int32_t own_check(struct batch *batch, const struct import_record *record, cfoil_error_info *error)
 {
-    sqlite3 *database = import->ledger->store.database;
+    sqlite3 *database = batch->import->ledger->store.database;
     sqlite3_stmt *row;
     struct row_value values[] = {row_number(record->own_number), row_bytes(record->own_hash, CHAIN_HASH_SIZE)};
     int code = rows_begin(database, "SELECT 1 FROM entry WHERE number = ?1 AND hash = ?2", values, 2, &row);
@@ -204,8 +220,9 @@ static int32_t own_check(struct import *import, const struct import_record *reco
     code = sqlite3_step(row);
     (void)sqlite3_finalize(row);
     if (code == SQLITE_DONE)
-        return fault_set(import, record->line, CFOIL_E_DATA_CHAIN,
-                         "this ledger has another entry there: the export is of a copy that went on by itself", error);
+        return record_fault(batch, record, CFOIL_E_DATA_CHAIN,
+                            "this ledger has another entry there: the export is of a copy that went on by itself",
+                            error);
     return code == SQLITE_ROW ? CFOIL_OK : store_error(database, code, error);
 }
 
@@ -235,32 +252,32 @@ static void item_fill(struct ledger_item *item, const struct import_record *reco
 }
 
 /* Which records are new: their items, `*count` of them. */
-static int32_t items_choose(struct import *import, sqlite3_stmt *add, int64_t head, uint32_t *count,
+static int32_t items_choose(struct batch *batch, sqlite3_stmt *add, int64_t head, uint32_t *count,
                             cfoil_error_info *error)
 {
     int32_t result = CFOIL_OK;
     *count = 0;
-    import->there = 0;
-    for (uint32_t i = 0; result == CFOIL_OK && i < import->count; i++) {
-        const struct import_record *record = &import->records[i];
+    batch->there = 0;
+    for (uint32_t i = 0; result == CFOIL_OK && i < batch->count; i++) {
+        const struct import_record *record = &batch->records[i];
         bool fresh = false;
         if (record->body == NULL) {
-            result = own_check(import, record, error);
+            result = own_check(batch, record, error);
         } else {
             int code = record_add(add, record, head + 1 + *count, &fresh);
-            result = store_result(import->ledger->store.database, code, error);
+            result = store_result(batch->import->ledger->store.database, code, error);
         }
-        import->there += !fresh;
+        batch->there += !fresh;
         if (!fresh)
             continue;
-        import->sources_of[*count] = record;
-        item_fill(&import->items[(*count)++], record);
+        batch->origins[*count] = record;
+        item_fill(&batch->items[(*count)++], record);
     }
     return result;
 }
 
 /* The entry that tells of the import. */
-static int32_t told_append(struct import *import, int64_t first, uint32_t count, cfoil_error_info *error)
+static int32_t told_append(const struct import *import, int64_t first, uint32_t count, cfoil_error_info *error)
 {
     bool history = import->source.entries == 0;
     cJSON *object = cJSON_CreateObject();
@@ -280,21 +297,23 @@ static int32_t told_append(struct import *import, int64_t first, uint32_t count,
     return result;
 }
 
-static int32_t items_append(struct import *import, int64_t head, uint32_t count, cfoil_error_info *error)
+static int32_t items_append(struct batch *batch, int64_t head, uint32_t count, cfoil_error_info *error)
 {
+    const struct import *import = batch->import;
     uint32_t added = 0;
     if (count == 0)
         return CFOIL_OK;
-    int32_t result = append_all_inside(import->ledger, import->items, count, &added, error);
+    int32_t result = append_all_inside(import->ledger, batch->items, count, &added, error);
     if (result == CFOIL_E_STATE_CASE_ENDED || result == CFOIL_E_RULE_REFUSED)
-        return fault_set(import, import->sources_of[added]->line, result,
-                         "this ledger holds another end of the same case", error);
+        return record_fault(batch, batch->origins[added], result, "this ledger holds another end of the same case",
+                            error);
     return result == CFOIL_OK ? told_append(import, head + 1, count, error) : result;
 }
 
 static int32_t batch_run(struct ledger *ledger, void *user, cfoil_error_info *error)
 {
-    struct import *import = user;
+    struct batch *batch = user;
+    const struct import *import = batch->import;
     uint8_t hash[CHAIN_HASH_SIZE];
     int64_t head = 0;
     uint32_t count = 0;
@@ -308,43 +327,80 @@ static int32_t batch_run(struct ledger *ledger, void *user, cfoil_error_info *er
                           &add);
     if (code != SQLITE_OK)
         return store_error(ledger->store.database, code, error);
-    result = items_choose(import, add, head, &count, error);
+    result = items_choose(batch, add, head, &count, error);
     (void)sqlite3_finalize(add);
     if (result == CFOIL_OK)
-        result = items_append(import, head, count, error);
-    import->taken = count;
+        result = items_append(batch, head, count, error);
+    batch->taken = count;
     /* A dry run goes all the way and takes everything back. */
     return result == CFOIL_OK && import->options->dry_run != 0 ? CFOIL_E_STATE_STOPPED : result;
 }
 
-static int32_t batch_take(struct import *import, cfoil_error_info *error)
+/* ---- Reading and writing at once ---- */
+
+static void batch_write(void *user)
 {
-    int32_t result = ledger_transact(import->ledger, batch_run, import, error);
-    if (result == CFOIL_E_STATE_STOPPED && import->options->dry_run != 0)
-        result = CFOIL_OK;
-    if (result != CFOIL_OK)
-        return result;
-    import->told->taken += import->taken;
-    import->told->there += import->there;
-    import->told->left_out += import->left_out;
-    import->told->lines = import->lines.number;
+    struct batch *batch = user;
+    const struct import *import = batch->import;
+    batch->error = (cfoil_error_info)CFOIL_ERROR_INFO_INIT;
+    batch->result = ledger_transact(import->ledger, batch_run, batch, &batch->error);
+    if (batch->result == CFOIL_E_STATE_STOPPED && import->options->dry_run != 0)
+        batch->result = CFOIL_OK;
+}
+
+/* Without a thread it is written here and now. */
+static void batch_write_begin(struct batch *batch)
+{
+    batch->writer = os_thread_start(&batch->import->ledger->memory, "import", batch_write, batch);
+    if (batch->writer == NULL)
+        batch_write(batch);
+}
+
+/* Waits until the batch is written, and tells what came of it. */
+static int32_t batch_write_end(struct batch *batch, cfoil_error_info *error)
+{
+    cfoil_import_result *told = batch->import->told;
+    if (batch->writer != NULL)
+        os_thread_join(&batch->import->ledger->memory, batch->writer);
+    batch->writer = NULL;
+    records_free(batch);
+    if (batch->result != CFOIL_OK) {
+        told->bad_line = batch->bad_line;
+        if (error != NULL)
+            *error = batch->error;
+        return batch->result;
+    }
+    told->taken += batch->taken;
+    told->there += batch->there;
+    told->left_out += batch->left_out;
+    told->lines = batch->lines;
     return CFOIL_OK;
 }
 
 /* ---- The whole ---- */
 
+/* Each batch is read while the one before it is written; what was wrong first is told. */
 static int32_t batches_run(struct import *import, cfoil_error_info *error)
 {
+    struct batch *writing = NULL;
     int32_t result = own_read(import, error);
     if (result == CFOIL_OK)
         result = source_prepare(import, error);
-    while (result == CFOIL_OK && !import->ended) {
-        result = batch_read(import, error);
-        if (result == CFOIL_OK)
-            result = batch_take(import, error);
-        records_free(import);
+    for (int i = 0; result == CFOIL_OK && !import->ended; i = 1 - i) {
+        struct batch *batch = &import->batches[i];
+        result = batch_read(batch, error);
+        int32_t written = writing != NULL ? batch_write_end(writing, error) : CFOIL_OK;
+        writing = NULL;
+        if (written != CFOIL_OK)
+            result = written;
+        if (result != CFOIL_OK) {
+            records_free(batch);
+        } else {
+            batch_write_begin(batch);
+            writing = batch;
+        }
     }
-    return result;
+    return writing != NULL ? batch_write_end(writing, error) : result;
 }
 
 static void summary_set(const struct import *import)
@@ -356,33 +412,55 @@ static void summary_set(const struct import *import)
                    (long long)told->lines, (long long)told->there, (long long)told->left_out);
 }
 
+static bool batches_make(struct import *import)
+{
+    const struct memory *memory = &import->ledger->memory;
+    size_t lines = import->batch_lines;
+    bool good = true;
+    for (int i = 0; good && i < BATCHES; i++) {
+        struct batch *batch = &import->batches[i];
+        batch->import = import;
+        batch->records = memory_allocate(memory, lines * sizeof batch->records[0]);
+        batch->items = memory_allocate(memory, lines * sizeof batch->items[0]);
+        batch->origins = memory_allocate(memory, lines * sizeof batch->origins[0]);
+        good = batch->records != NULL && batch->items != NULL && batch->origins != NULL;
+    }
+    return good;
+}
+
+static void import_free(struct import *import)
+{
+    const struct memory *memory = &import->ledger->memory;
+    for (int i = 0; i < BATCHES; i++) {
+        memory_release(memory, import->batches[i].origins);
+        memory_release(memory, import->batches[i].items);
+        memory_release(memory, import->batches[i].records);
+    }
+    if (import->lines.memory != NULL)
+        import_lines_end(&import->lines);
+    memory_release(memory, import);
+}
+
 int32_t ledger_import(struct ledger *ledger, const cfoil_import_options *options, const struct actor *actor,
                       cfoil_import_result *told, cfoil_error_info *error)
 {
     const struct memory *memory = &ledger->memory;
-    uint32_t batch = options->batch != 0 ? options->batch : IMPORT_BATCH_DEFAULT;
     told->lines = told->taken = told->there = told->left_out = told->bad_line = 0;
     told->text[0] = '\0';
     if (ledger->read_only)
         return store_error(NULL, SQLITE_READONLY, error);
     struct import *import = memory_allocate(memory, sizeof *import);
-    if (import != NULL) {
-        *import = (struct import){.ledger = ledger, .options = options, .actor = actor, .told = told, .batch = batch};
-        import->records = memory_allocate(memory, batch * sizeof import->records[0]);
-        import->items = memory_allocate(memory, batch * sizeof import->items[0]);
-        import->sources_of = memory_allocate(memory, batch * sizeof import->sources_of[0]);
-    }
-    bool good = import != NULL && import->records != NULL && import->items != NULL && import->sources_of != NULL &&
-                import_lines_begin(&import->lines, memory, options);
+    if (import == NULL)
+        return error_memory_set(error, AREA);
+    import->ledger = ledger;
+    import->options = options;
+    import->actor = actor;
+    import->told = told;
+    import->batch_lines = options->batch != 0 ? options->batch : IMPORT_BATCH_DEFAULT;
+    bool good = batches_make(import) && import_lines_begin(&import->lines, memory, options);
     int32_t result = good ? batches_run(import, error) : error_memory_set(error, AREA);
-    if (import != NULL) {
-        summary_set(import);
-        import_lines_end(&import->lines);
-        memory_release(memory, import->sources_of);
-        memory_release(memory, import->items);
-        memory_release(memory, import->records);
-        memory_release(memory, import);
-    }
+    summary_set(import);
+    import_free(import);
     return result;
 }
 

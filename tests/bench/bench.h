@@ -4,6 +4,7 @@
 #ifndef BENCH_H
 #define BENCH_H
 
+#include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -37,6 +38,14 @@ static inline uint64_t bench_percentile(uint64_t *samples, size_t count, double 
     qsort(samples, count, sizeof *samples, bench_compare);
     size_t index = (size_t)(share * (double)(count - 1) + 0.5);
     return samples[index];
+}
+
+/* A folder of its own where TMPDIR says: the disk counts. */
+static inline bool bench_folder_make(char *folder, size_t size)
+{
+    const char *base = getenv("TMPDIR");
+    snprintf(folder, size, "%s/counterfoil-bench-XXXXXX", base != NULL ? base : "/tmp");
+    return mkdtemp(folder) != NULL;
 }
 
 static inline void bench_fail(const char *what)

@@ -13,12 +13,13 @@
 #include "model/text.h"
 
 #include <sqlite3.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 enum { AT_ONCE = 100000, FIGURES_MAX = 4096 };
 
-static char folder[64] = "/tmp/counterfoil-bench-XXXXXX";
-static char path[128];
+static char folder[100];
+static char path[160];
 static uint64_t count = 10000000;
 static uint32_t days = 1095;
 
@@ -162,14 +163,19 @@ static bool cell_add(void *user, const struct rollup_cell *cell)
     return true;
 }
 
-static uint64_t cells_read(struct ledger *ledger)
+struct spent {
+    uint64_t all_ns;
+    uint64_t processor_ns;
+};
+
+static struct spent cells_read(struct ledger *ledger)
 {
     struct rollup_query query = {.days = true};
     bool kept;
-    uint64_t begin = bench_now_ns();
+    struct spent begin = {bench_now_ns(), bench_processor_ns()};
     if (rollup_kept_cells(ledger, &query, cell_add, &from_cells, &kept, NULL) != CFOIL_OK || !kept)
         bench_fail("reading the sums");
-    return bench_now_ns() - begin;
+    return (struct spent){bench_now_ns() - begin.all_ns, bench_processor_ns() - begin.processor_ns};
 }
 
 /* "lane|currency|value|reason|stacked|rejected" */
@@ -186,12 +192,21 @@ static void row_add(const char *row)
     figure->rejected = strtoll(last + 1, NULL, 10);
 }
 
-static uint64_t shell_read(void)
+/* Of programs that were waited for. */
+static uint64_t children_processor_ns(void)
+{
+    struct rusage usage;
+    getrusage(RUSAGE_CHILDREN, &usage);
+    return ((uint64_t)usage.ru_utime.tv_sec + (uint64_t)usage.ru_stime.tv_sec) * 1000000000u +
+           ((uint64_t)usage.ru_utime.tv_usec + (uint64_t)usage.ru_stime.tv_usec) * 1000u;
+}
+
+static struct spent shell_read(void)
 {
     char command[1200];
     char row[256];
     snprintf(command, sizeof command, "sqlite3 -readonly -batch -list '%s' \"%s\"", path, sql);
-    uint64_t begin = bench_now_ns();
+    struct spent begin = {bench_now_ns(), children_processor_ns()};
     FILE *rows = popen(command, "r");
     if (rows == NULL)
         bench_fail("the sqlite3 shell");
@@ -201,7 +216,7 @@ static uint64_t shell_read(void)
     }
     if (pclose(rows) != 0)
         bench_fail("the sqlite3 shell");
-    return bench_now_ns() - begin;
+    return (struct spent){bench_now_ns() - begin.all_ns, children_processor_ns() - begin.processor_ns};
 }
 
 static int row_take(void *user, int columns, char **values, char **names)
@@ -240,7 +255,7 @@ static void files_remove(void)
 {
     static const char *const endings[] = {"", "-wal", "-shm", ".key"};
     for (int i = 0; i < 4; i++) {
-        char name[160];
+        char name[200];
         snprintf(name, sizeof name, "%s%s", path, endings[i]);
         unlink(name);
     }
@@ -257,20 +272,23 @@ int main(int argc, char **argv)
         count = strtoull(argv[1], NULL, 10);
         days = argc > 2 ? (uint32_t)strtoul(argv[2], NULL, 10) : days;
     }
-    if (mkdtemp(folder) == NULL)
+    if (!bench_folder_make(folder, sizeof folder))
         bench_fail("mkdtemp");
     setvbuf(stdout, NULL, _IOLBF, 0);
     struct ledger *ledger = ledger_make();
-    uint64_t ours_ns = cells_read(ledger);
-    uint64_t theirs_ns = 0;
+    struct spent ours = cells_read(ledger);
+    struct spent theirs = {0, 0};
     if (brief)
         rows_read();
     else
-        theirs_ns = shell_read();
+        theirs = shell_read();
     figures_same();
     if (!brief)
-        printf("growth  figures from %" PRIu64 " sums %.2f s, by SQL over the entries %.1f s, ratio %.4f\n",
-               from_cells.cells, (double)ours_ns / 1e9, (double)theirs_ns / 1e9, (double)ours_ns / (double)theirs_ns);
+        printf("growth  figures from %" PRIu64 " sums %.2f s (processor %.2f s), by SQL over the entries %.1f s"
+               " (processor %.1f s), ratio of processor time %.4f\n",
+               from_cells.cells, (double)ours.all_ns / 1e9, (double)ours.processor_ns / 1e9,
+               (double)theirs.all_ns / 1e9, (double)theirs.processor_ns / 1e9,
+               (double)ours.processor_ns / (double)theirs.processor_ns);
     ledger_release(ledger);
     files_remove();
     return 0;

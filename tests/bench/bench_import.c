@@ -12,12 +12,12 @@
 
 enum { BATCH = 4096, DAYS = 90 };
 
-static char folder[64] = "/tmp/counterfoil-bench-XXXXXX";
+static char folder[100];
 static uint64_t count = 1000000;
 
-static void path_make(char path[128], const char *name)
+static void path_make(char path[160], const char *name)
 {
-    snprintf(path, 128, "%s/%s", folder, name);
+    snprintf(path, 160, "%s/%s", folder, name);
 }
 
 static uint64_t history_write(const char *path)
@@ -62,7 +62,7 @@ static struct spent now(void)
 
 static struct spent import_run(int file)
 {
-    char path[128];
+    char path[160];
     cfoil_context *context;
     cfoil_ledger *ledger;
     cfoil_ledger_options options = CFOIL_LEDGER_OPTIONS_INIT;
@@ -92,7 +92,7 @@ static void run(sqlite3 *database, const char *sql)
 
 static struct spent bare_run(const char *history)
 {
-    char path[128];
+    char path[160];
     static char line[EVENT_LINE_SIZE];
     sqlite3 *database;
     sqlite3_stmt *insert;
@@ -128,7 +128,7 @@ static void files_remove(void)
     static const char *const names[] = {"history",    "ledger", "ledger-wal", "ledger-shm",
                                         "ledger.key", "bare",   "bare-wal",   "bare-shm"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        char path[128];
+        char path[160];
         path_make(path, names[i]);
         unlink(path);
     }
@@ -137,10 +137,10 @@ static void files_remove(void)
 
 int main(int argc, char **argv)
 {
-    char history[128];
+    char history[160];
     if (argc > 1)
         count = strtoull(argv[1], NULL, 10);
-    if (count == 0 || mkdtemp(folder) == NULL)
+    if (count == 0 || !bench_folder_make(folder, sizeof folder))
         bench_fail("mkdtemp");
     path_make(history, "history");
     uint64_t bytes = history_write(history);
