@@ -62,3 +62,6 @@ says 'width="150" height="66"' "and the outline"
 misuse "squares that are too large" grid --currency INR --value 500 --side 11
 run grid --currency INR --value 3
 ends 2 "a note that is not in the pack"
+run pack check "$root/plugin/packs/exchange-inr.json"
+ends 0 "rules for damaged notes are checked"
+says 'INR rules for damaged notes: 16 conditions' "and what they hold is told"

@@ -198,6 +198,8 @@ static void strips_have_their_areas(void **state)
     assert_int_equal(area.um2, MM2(300));
     area = strip_measure(300, MM(20), 500, 0); /* thinner than the ruler tells */
     assert_int_equal(area_least(area), 0);
+    area = strip_measure(MM(20), 300, 500, 0);
+    assert_int_equal(area_least(area), 0);
 }
 
 static void what_is_left_is_never_below_nothing(void **state)

@@ -4,6 +4,7 @@
 #include "ask.h"
 
 #include "damaged/grid.h"
+#include "unit/model/failing.h"
 
 #define HEAD "\"schema\":\"counterfoil.damaged/1\",\"currency\":\"INR\",\"value_minor\":50000,"
 
@@ -140,6 +141,37 @@ static void the_largest_piece_may_be_any(void **state)
     cJSON_Delete(answer);
 }
 
+/* A pack that has no scale for the value says nothing of it. */
+static void a_value_without_a_scale_is_not_known(void **state)
+{
+    (void)state;
+    struct pack_scale dear = {.from_minor = 100000, .below_minor = 200000, .pair_step = -1};
+    struct pack_exchange exchange = {.currency = "INR", .scale_count = 1, .scales = &dear};
+    static struct damaged_request request;
+    static struct judgement judgement;
+    cfoil_error_info error;
+    assert_int_equal(damaged_note_find(ask_packs, "INR", 50000, NULL, &request, &error), CFOIL_OK);
+    request.exchange = &exchange;
+    request.piece_count = 1;
+    request.pieces[0] = (struct area){UM2_PER_MM2, 0};
+    damaged_judge(&request, &judgement);
+    assert_int_equal(judgement.claim.at_least.worth, WORTH_UNKNOWN);
+    assert_false(judgement.value_known);
+    assert_null(pack_scale_find(&exchange, 200000));
+    assert_ptr_equal(pack_scale_find(&exchange, 199999), &dear);
+}
+
+/* What a special office may pay cannot be told, so neither can the range. */
+static void a_claim_may_have_no_value(void **state)
+{
+    (void)state;
+    cJSON *answer = ask("\"currency\":\"USD\",\"value_minor\":2000,\"pieces\":[{\"area_mm2\":5686,\"bound_mm2\":1}]");
+    assert_string_equal(look_text(answer, "worth", "outcome_at_least"), "special_office");
+    assert_string_equal(look_text(answer, "worth", "outcome_at_most"), "full");
+    assert_true(cJSON_IsNull(look(answer, "worth", "value_at_most_minor")));
+    cJSON_Delete(answer);
+}
+
 /* ---- Words and page ---- */
 
 static char *text_of(const char *request)
@@ -262,48 +294,78 @@ static void the_page_is_to_scale(void **state)
 
 /* ---- Memory ---- */
 
-struct short_memory {
-    int left;
+static const char *const whole_requests[] = {
+    "{" HEAD "\"conditions\":[\"two_pieces\",\"contaminated\"],\"pieces\":[{\"area_mm2\":8000,\"bound_mm2\":1},"
+    "{\"outline_mm\":[[0,0],[20,0],[20,20]],\"bound_mm\":0.5}],\"defects\":[{\"defect\":\"hole\",\"area_mm2\":9},"
+    "{\"defect\":\"soil\"}]}",
+    "{" HEAD "\"conditions\":[\"mismatched\"],\"pieces\":[{\"area_mm2\":4950,\"bound_mm2\":0},"
+    "{\"area_mm2\":4000,\"bound_mm2\":1}]}",
+    "{" HEAD "\"series\":\"P\",\"conditions\":[\"soiled\"]}",
+    "{" HEAD "\"defects\":[{\"defect\":\"hole\"}]}",
 };
 
-static void *short_allocate(void *user, size_t size)
-{
-    struct short_memory *memory = user;
-    return memory->left-- > 0 ? malloc(size) : NULL;
-}
-
-static void short_release(void *user, void *block)
-{
-    (void)user;
-    free(block);
-}
-
+/* Each allocation refused in turn: told as such, nothing is left, and in the end the answer is there. */
 static void too_little_memory_is_told(void **state)
 {
     (void)state;
-    for (int left = 0; left < 3; left++) {
-        struct short_memory user = {left};
-        struct memory memory = {&user, short_allocate, short_release};
+    for (size_t i = 0; i < sizeof whole_requests / sizeof whole_requests[0]; i++) {
+        cJSON *answer = NULL;
+        long before = failing_blocks;
+        for (long count = 0; answer == NULL; count++) {
+            struct damaged_session *session;
+            cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
+            failing_begin(count);
+            int32_t result = damaged_session_open(&failing_memory, whole_requests[i], &session, &error);
+            if (result == CFOIL_OK)
+                result = damaged_session_answer(session, ask_packs, &answer, &error);
+            damaged_session_close(session);
+            failing_stop();
+            assert_int_equal(result, answer != NULL ? CFOIL_OK : CFOIL_E_MEMORY);
+            if (answer == NULL)
+                assert_int_equal(failing_blocks, before);
+        }
+        cJSON_Delete(answer);
+        failing_end();
+        assert_int_equal(failing_blocks, before);
+    }
+}
+
+static void too_little_memory_for_words_is_told(void **state)
+{
+    (void)state;
+    char *text = NULL;
+    for (long count = 0; text == NULL; count++) {
         struct damaged_session *session;
         cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-        char *text = NULL;
-        int32_t result = damaged_session_open(&memory, "{" HEAD "\"conditions\":[\"soiled\"]}", &session, &error);
+        failing_begin(count);
+        int32_t result = damaged_session_open(&failing_memory, whole_requests[0], &session, &error);
         if (result == CFOIL_OK)
             result = damaged_session_text(session, ask_packs, &text, &error);
-        assert_int_equal(result, left < 2 ? CFOIL_E_MEMORY : CFOIL_OK);
-        memory_release(&memory, text);
         damaged_session_close(session);
+        failing_stop();
+        assert_int_equal(result, text != NULL ? CFOIL_OK : CFOIL_E_MEMORY);
     }
+    memory_release(&failing_memory, text);
+    failing_end();
+    assert_int_equal(failing_blocks, 0);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_is_no_request_is_refused), cmocka_unit_test(a_piece_is_measured_in_one_way),
-        cmocka_unit_test(faults_of_defects_are_told),    cmocka_unit_test(every_way_of_measuring_agrees),
-        cmocka_unit_test(the_largest_piece_may_be_any),  cmocka_unit_test(the_answer_is_worded),
-        cmocka_unit_test(a_rule_is_told_once),           cmocka_unit_test(the_answer_speaks_every_language),
-        cmocka_unit_test(the_page_is_to_scale),          cmocka_unit_test(too_little_memory_is_told),
+        cmocka_unit_test(what_is_no_request_is_refused),
+        cmocka_unit_test(a_piece_is_measured_in_one_way),
+        cmocka_unit_test(faults_of_defects_are_told),
+        cmocka_unit_test(every_way_of_measuring_agrees),
+        cmocka_unit_test(the_largest_piece_may_be_any),
+        cmocka_unit_test(a_value_without_a_scale_is_not_known),
+        cmocka_unit_test(a_claim_may_have_no_value),
+        cmocka_unit_test(the_answer_is_worded),
+        cmocka_unit_test(a_rule_is_told_once),
+        cmocka_unit_test(the_answer_speaks_every_language),
+        cmocka_unit_test(the_page_is_to_scale),
+        cmocka_unit_test(too_little_memory_is_told),
+        cmocka_unit_test(too_little_memory_for_words_is_told),
     };
     return cmocka_run_group_tests(tests, ask_open, ask_end);
 }
