@@ -74,6 +74,7 @@ static int32_t case_begin(cfoil_context *context, const cfoil_case_options *opti
         .currency = options->currency,
         .jurisdiction = options->jurisdiction != NULL ? options->jurisdiction : "",
         .language = options->language != NULL ? options->language : "",
+        .exchange = options->currency, /* for a worn note: what a bank gives for it */
     };
     int32_t result = context_packs_provide(context, &wanted, &packs, error);
     if (result != CFOIL_OK)

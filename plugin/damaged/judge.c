@@ -145,14 +145,7 @@ static void values_judge(const struct damaged_request *request, const struct cla
 
 const struct pack_condition *condition_row_find(const struct damaged_request *request, enum condition condition)
 {
-    int64_t value = request->note->value_minor;
-    for (uint32_t i = 0; i < request->exchange->condition_count; i++) {
-        const struct pack_condition *row = &request->exchange->conditions[i];
-        if (row->condition == condition && value >= row->from_minor &&
-            (row->below_minor == 0 || value < row->below_minor))
-            return row;
-    }
-    return NULL;
+    return pack_condition_find(request->exchange, condition, request->note->value_minor);
 }
 
 /* The first condition, in the order of the pack, that has this effect. */

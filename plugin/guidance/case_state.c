@@ -291,6 +291,7 @@ struct pack_wanted guidance_state_wanted(const cJSON *state)
         .currency = text_in(state, "currency"),
         .jurisdiction = text_in(state, "jurisdiction"),
         .language = text_in(state, "language"),
+        .exchange = text_in(state, "currency"),
     };
 }
 

@@ -7,6 +7,7 @@
 #include "model/error.h"
 #include "model/growing.h"
 #include "model/names.h"
+#include "packs/pack_exchange.h"
 #include "packs/phrase.h"
 
 #include <string.h>
@@ -363,6 +364,19 @@ static void check_say(struct words words[GUIDANCE_TEXT_COUNT], const struct pack
     place_say(&words[GUIDANCE_TEXT_WHERE], "picture.where", check);
 }
 
+/* A note that feeds badly and is in order is most likely worn: where it belongs, and what a bank gives for it. */
+static void worn_say(struct words *words)
+{
+    const struct guidance *guidance = words->guidance;
+    const struct pack_exchange *exchange = pack_exchange_find(guidance->packs, guidance->currency_code);
+    const struct pack_condition *worn = NULL;
+    words_message(words, "advice.take_by_hand.worn");
+    if (exchange != NULL)
+        worn = pack_condition_find(exchange, CONDITION_SOILED, guidance->note->value_minor);
+    if (worn != NULL)
+        words_pack_text(words, worn->rule.text);
+}
+
 static void advice_say(struct words words[GUIDANCE_TEXT_COUNT], const struct combined *combined,
                        const struct plan *plan)
 {
@@ -370,7 +384,7 @@ static void advice_say(struct words words[GUIDANCE_TEXT_COUNT], const struct com
     words_message(&words[GUIDANCE_TEXT_SAY], cause_table[plan->cause].say);
     instruction_say(&words[GUIDANCE_TEXT_INSTRUCTION], plan);
     if (plan->cause == PLAN_CAUSE_ALL_GOOD && combined->reason == CFOIL_REASON_HANDLING)
-        words_message(&words[GUIDANCE_TEXT_INSTRUCTION], "advice.take_by_hand.worn");
+        worn_say(&words[GUIDANCE_TEXT_INSTRUCTION]);
     reasons_say(&words[GUIDANCE_TEXT_REASONS], combined, plan);
     advice_source_say(&words[GUIDANCE_TEXT_SOURCE], plan);
 }

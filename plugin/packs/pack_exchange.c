@@ -525,12 +525,27 @@ int32_t pack_exchange_read(struct reader *reader, const cJSON *tree, struct pack
 
 /* ---- Looking up ---- */
 
+static bool value_between(int64_t value_minor, int64_t from_minor, int64_t below_minor)
+{
+    return value_minor >= from_minor && (below_minor == 0 || value_minor < below_minor);
+}
+
 const struct pack_scale *pack_scale_find(const struct pack_exchange *exchange, int64_t value_minor)
 {
     for (uint32_t i = 0; i < exchange->scale_count; i++) {
-        const struct pack_scale *scale = &exchange->scales[i];
-        if (value_minor >= scale->from_minor && (scale->below_minor == 0 || value_minor < scale->below_minor))
-            return scale;
+        if (value_between(value_minor, exchange->scales[i].from_minor, exchange->scales[i].below_minor))
+            return &exchange->scales[i];
+    }
+    return NULL;
+}
+
+const struct pack_condition *pack_condition_find(const struct pack_exchange *exchange, enum condition condition,
+                                                 int64_t value_minor)
+{
+    for (uint32_t i = 0; i < exchange->condition_count; i++) {
+        const struct pack_condition *row = &exchange->conditions[i];
+        if (row->condition == condition && value_between(value_minor, row->from_minor, row->below_minor))
+            return row;
     }
     return NULL;
 }

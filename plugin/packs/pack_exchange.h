@@ -210,8 +210,10 @@ struct pack_exchange {
 /* NULL = there is none for the currency. */
 const struct pack_exchange *pack_exchange_find(const struct pack_set *set, const char *currency);
 
-/* The scale that a value is judged by; NULL = none. */
+/* The scale that a value is judged by, and the row of a condition for it; NULL = none. */
 const struct pack_scale *pack_scale_find(const struct pack_exchange *exchange, int64_t value_minor);
+const struct pack_condition *pack_condition_find(const struct pack_exchange *exchange, enum condition condition,
+                                                 int64_t value_minor);
 
 /* Calls `visit` with every text of the pack that is shown, and its source. */
 typedef void (*exchange_visitor)(void *user, const struct pack_rule *rule);

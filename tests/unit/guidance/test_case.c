@@ -359,6 +359,7 @@ static void a_note_that_feeds_badly_is_for_the_bank(void **state)
     cfoil_step step = case_answer_all(guidance, GOOD);
     assert_int_equal(step.advice, CFOIL_ADVICE_TAKE);
     assert_non_null(strstr(step.instruction, "keep it apart for the bank"));
+    assert_non_null(strstr(step.instruction, "Dirty from use and whole: full value."));
     case_close(guidance);
     guidance = case_plain();
     case_refuse(guidance, CFOIL_REASON_AUTHENTICITY);
