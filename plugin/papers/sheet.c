@@ -51,23 +51,24 @@ static const char *html_name(char letter)
     return NULL;
 }
 
-/* Adds so many bytes of a text from anywhere. */
-static void clean_add(struct sheet *sheet, const char *text, size_t length)
+/* Adds a text from anywhere; `html`: with HTML's own signs as their names. */
+static void clean_add(struct growing *growing, const char *text, bool html)
 {
     size_t cells;
-    for (size_t at = 0; at < length;) {
-        size_t step = cells_step(text + at, &cells);
-        const char *name = sheet->columns == 0 ? html_name(text[at]) : NULL;
-        if (step == 0)
-            return;
-        if (steers(text + at, step))
-            growing_text_add(&sheet->growing, "?");
+    for (size_t step; (step = cells_step(text, &cells)) > 0; text += step) {
+        const char *name = html ? html_name(text[0]) : NULL;
+        if (steers(text, step))
+            growing_text_add(growing, "?");
         else if (name != NULL)
-            growing_text_add(&sheet->growing, name);
+            growing_text_add(growing, name);
         else
-            growing_add(&sheet->growing, text + at, step);
-        at += step;
+            growing_add(growing, text, step);
     }
+}
+
+static void html_add(struct sheet *sheet, const char *text)
+{
+    clean_add(&sheet->growing, text, true);
 }
 
 static void raw_add(struct sheet *sheet, const char *text)
@@ -111,28 +112,32 @@ static void word_add(struct sheet *sheet, struct line *line, const char *word, s
         size_t part = cells_fit(word, sheet->columns - line->used);
         if (part >= length)
             break;
-        clean_add(sheet, word, part);
+        growing_add(&sheet->growing, word, part);
         newline_add(sheet, line);
         word += part;
         length -= part;
         width = cells_count(word, length);
     }
-    clean_add(sheet, word, length);
+    growing_add(&sheet->growing, word, length);
     line->used += width;
 }
 
-/* Lines of at most the sheet's width; all but the first begin with `indent` blanks. */
+/* Lines of at most the sheet's width; all but the first begin with `indent` blanks. What steers is replaced before places
+ * are counted: some of it takes none. */
 static void lines_add(struct sheet *sheet, const char *text, size_t indent)
 {
+    struct growing cleaned = {.memory = sheet->growing.memory};
     struct line line = {0, 0, indent};
-    while (*text != '\0') {
-        size_t length = strcspn(text, " ");
+    clean_add(&cleaned, text, false);
+    for (const char *at = growing_text(&cleaned); *at != '\0'; at += strspn(at, " ")) {
+        size_t length = strcspn(at, " ");
         if (length > 0)
-            word_add(sheet, &line, text, length);
-        text += length;
-        text += strspn(text, " ");
+            word_add(sheet, &line, at, length);
+        at += length;
     }
     raw_add(sheet, "\n");
+    sheet->growing.failed = sheet->growing.failed || cleaned.failed;
+    growing_release(&cleaned);
 }
 
 /* ---- What papers are made of ---- */
@@ -152,14 +157,14 @@ void sheet_begin(struct sheet *sheet, const char *title_key, bool slip)
         return;
     }
     raw_add(sheet, "<!DOCTYPE html>\n<html lang=\"");
-    clean_add(sheet, sheet->language, strlen(sheet->language));
+    html_add(sheet, sheet->language);
     raw_add(sheet,
             "\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n<title>");
-    clean_add(sheet, title, strlen(title));
+    html_add(sheet, title);
     raw_add(sheet, "</title>\n<style>");
     raw_add(sheet, style);
     raw_add(sheet, slip ? "</style>\n</head>\n<body class=\"slip\">\n<h1>" : "</style>\n</head>\n<body>\n<h1>");
-    clean_add(sheet, title, strlen(title));
+    html_add(sheet, title);
     raw_add(sheet, "</h1>\n");
 }
 
@@ -181,7 +186,7 @@ void sheet_text(struct sheet *sheet, const char *text)
         return;
     }
     raw_add(sheet, "<p>");
-    clean_add(sheet, text, strlen(text));
+    html_add(sheet, text);
     raw_add(sheet, "</p>\n");
 }
 
@@ -227,9 +232,9 @@ void sheet_field(struct sheet *sheet, const char *key, const char *value)
         return;
     }
     raw_add(sheet, "<p class=\"field\"><span>");
-    clean_add(sheet, label, strlen(label));
+    html_add(sheet, label);
     raw_add(sheet, "</span><b>");
-    clean_add(sheet, value, strlen(value));
+    html_add(sheet, value);
     raw_add(sheet, "</b></p>\n");
 }
 
@@ -246,7 +251,7 @@ void sheet_blank(struct sheet *sheet, const char *key)
         return;
     }
     raw_add(sheet, "<p class=\"blank\">");
-    clean_add(sheet, label, strlen(label));
+    html_add(sheet, label);
     raw_add(sheet, "<i></i></p>\n");
 }
 

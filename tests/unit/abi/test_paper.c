@@ -345,6 +345,11 @@ static void nothing_typed_steers_printer_or_page(void **state)
     says("C1 ?, line ?, order ? and ? end\nAveryverylongnamethatnobodycouldeverprinti\nnonelineofanyreceiptprinter\n");
     says("Sale: <b>\"S&1'</b>\n");
     lines_check("typed", 42);
+    /* A mark of direction takes no place; the sign that stands for it takes one. */
+    options.shop = "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa\xE2\x80\xAE\xE2\x80\xAE"
+                   "b";
+    assert_int_equal(paper_try(&options), CFOIL_OK);
+    lines_check("typed", 42);
     options.format = CFOIL_PAPER_HTML;
     assert_int_equal(paper_try(&options), CFOIL_OK);
     says("<b>&lt;b&gt;&quot;S&amp;1&#39;&lt;/b&gt;</b>");
