@@ -49,6 +49,16 @@ fi
 stage "tests on the release build"
 (cd .build/ci && ctest --output-on-failure -j3 -E '^faults/matrix-')
 
+stage "real drivers in an emulated machine"
+if packages_need qemu-system-x86 busybox-static cpio; then
+    machine=0
+    sh tests/system/machine/run.sh .build/ci || machine=$?
+    [ "$machine" -eq 0 ] || [ "$machine" -eq 77 ] || exit 1
+    [ "$machine" -eq 0 ] || echo "SKIPPED: no emulated machine; real drivers were not tried"
+else
+    echo "SKIPPED: the emulator cannot be installed; real drivers were not tried"
+fi
+
 stage "address and undefined-behaviour sanitizers"
 build asan
 (cd .build/asan && ctest --output-on-failure -j3 -LE 'release|system' -E '^conformance/misbehaving-')

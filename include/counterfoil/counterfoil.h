@@ -496,7 +496,7 @@ typedef struct cfoil_lane_options {
     const char *settings;    /* adapter settings "key=value;key=value"; NULL = defaults; docs/adapters.md */
     cfoil_ledger *ledger;    /* record every presentation here; NULL = no record. Keep it open until the lane closed */
     uint32_t queue_length;   /* events kept for the host, 8..65536; 0 = 256 */
-    uint32_t reconnect_ms;   /* longest pause between attempts to reopen a port, 100..60000; 0 = 5000 */
+    uint32_t reconnect_ms;   /* longest pause between attempts to reopen, 100..60000; 0 = 5000; serial: and usb: 2000 */
 } cfoil_lane_options;
 #define CFOIL_LANE_OPTIONS_INIT CFOIL_SIZED(cfoil_lane_options)
 

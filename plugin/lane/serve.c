@@ -10,10 +10,11 @@
 
 #include <string.h>
 
-#define PAUSE_FIRST_MS  100              /* between attempts to open a port; doubles up to the lane's reconnect_ms */
-#define OPEN_MAX_MS     5000             /* for one attempt; closing the lane ends it at once */
-#define QUIT_MAX_US     UINT64_C(300000) /* for the last frame of an adapter */
-#define ACCEPT_RETRY_US UINT64_C(500000) /* until a device that refused is asked again */
+#define PAUSE_FIRST_MS   100              /* between attempts to open a port; doubles up to the lane's reconnect_ms */
+#define PAUSE_PLUGGED_MS 2000             /* a plug that is put in again serves soon, also where no event tells of it */
+#define OPEN_MAX_MS      5000             /* for one attempt; closing the lane ends it at once */
+#define QUIT_MAX_US      UINT64_C(300000) /* for the last frame of an adapter */
+#define ACCEPT_RETRY_US  UINT64_C(500000) /* until a device that refused is asked again */
 
 uint64_t lane_clock(const struct lane *lane)
 {
@@ -241,6 +242,8 @@ static void quit(struct lane *lane)
 static uint32_t pause_next(const struct lane *lane, uint32_t pause_ms)
 {
     uint32_t longer_ms = pause_ms == 0 ? PAUSE_FIRST_MS : 2 * pause_ms;
+    if (lane->plugged && longer_ms > PAUSE_PLUGGED_MS)
+        longer_ms = PAUSE_PLUGGED_MS;
     return longer_ms < lane->reconnect_ms ? longer_ms : lane->reconnect_ms;
 }
 

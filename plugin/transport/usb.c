@@ -14,6 +14,7 @@
 #define AREA "transport"
 
 #define CONTROL_MAX_MS 500
+#define STATUS_MAX_MS  200
 #define INPUT_BYTES    4096 /* one transfer of a stream, in whole packets */
 #define DESCRIPTOR_MAX 4096 /* of reports; ours, the field has 16 bits */
 
@@ -31,6 +32,8 @@ struct usb {
 enum {
     TO_INTERFACE = 0x21,
     FROM_INTERFACE = 0x81,
+    FROM_DEVICE = 0x80,
+    GET_STATUS = 0x00, /* USB 2.0 section 9.4.5 */
     GET_DESCRIPTOR = 0x06,
     SET_REPORT = 0x09,
     SET_LINE_CODING = 0x20,
@@ -118,11 +121,24 @@ static void usb_close(struct transport *transport)
     memory_release(transport->memory, usb);
 }
 
+/* A pulled plug is noise on the bus before the hub tells of it: a device that does not answer the simplest question
+ * either has gone. */
+static int32_t failure_look(struct usb *usb, int32_t result, cfoil_error_info *error)
+{
+    uint8_t status[2];
+    if (result != CFOIL_E_PORT_FAILED)
+        return result;
+    int answer = libusb_control_transfer(usb->device.handle, FROM_DEVICE, GET_STATUS, 0, 0, status, sizeof status,
+                                         STATUS_MAX_MS);
+    return answer == (int)sizeof status ? result : usb_use_failure(error, LIBUSB_ERROR_NO_DEVICE);
+}
+
 static int32_t usb_read(struct transport *transport, uint8_t *bytes, uint32_t capacity, uint32_t *length,
                         cfoil_error_info *error)
 {
     struct usb *usb = (struct usb *)transport;
-    return usb_flow_read(usb->flow, bytes, capacity, length, error);
+    int32_t result = usb_flow_read(usb->flow, bytes, capacity, length, error);
+    return failure_look(usb, result, error);
 }
 
 static int32_t reports_write(struct usb *usb, const uint8_t *bytes, uint32_t length, cfoil_error_info *error)
@@ -146,13 +162,13 @@ static int32_t usb_write(struct transport *transport, const uint8_t *bytes, uint
 {
     struct usb *usb = (struct usb *)transport;
     if (usb->device.shape.kind == USB_KIND_REPORTS)
-        return reports_write(usb, bytes, length, error);
+        return failure_look(usb, reports_write(usb, bytes, length, error), error);
     int32_t result = CFOIL_OK;
     for (uint32_t sent = 0; result == CFOIL_OK && sent < length; sent += USB_OUTPUT_MAX) {
         uint32_t part = length - sent < USB_OUTPUT_MAX ? length - sent : USB_OUTPUT_MAX;
         result = usb_flow_write(usb->flow, bytes + sent, part, error);
     }
-    return result;
+    return failure_look(usb, result, error);
 }
 
 static const struct transport_kind usb_kind = {.close = usb_close, .read = usb_read, .write = usb_write};

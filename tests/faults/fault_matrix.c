@@ -1,7 +1,10 @@
 /*
  * The whole way from a simulated device over TCP through adapter, lane and ledger, under every kind of fault, with one
  * invariant: no money is invented, lost silently, or doubled. What the device truly did is read from its own log.
- *   fault_matrix ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]
+ *   fault_matrix [--through PORT COMMAND] ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]
+ *
+ * With --through the lane opens PORT, one script at a time, and `COMMAND TCP_PORT` is what joins that port with the
+ * simulator: tests/system/machine.
  */
 #include <cjson/cJSON.h>
 #include <counterfoil/counterfoil.h>
@@ -52,6 +55,8 @@ struct run {
 
 static const char *adapter;
 static const char *simulator_path;
+static const char *through_port; /* NULL = straight to the simulator */
+static const char *through_command;
 static struct run runs[2 * SCRIPTS_MAX];
 static size_t run_count;
 static size_t run_next;
@@ -115,6 +120,26 @@ static int port_wait(struct run *run)
     int read_count = fscanf(file, "%15s", run->port);
     fclose(file);
     return read_count == 1 ? 0 : -1;
+}
+
+/* What joins the port with the simulator. 0 = there is none. */
+static pid_t joint_start(const struct run *run)
+{
+    char line[512];
+    if (through_command == NULL)
+        return 0;
+    snprintf(line, sizeof line, "exec %s %s", through_command, run->port);
+    const char *const arguments[] = {"sh", "-c", line, NULL};
+    pid_t child = 0;
+    return posix_spawn(&child, "/bin/sh", NULL, NULL, (char *const *)(uintptr_t)arguments, environ) == 0 ? child : 0;
+}
+
+static void child_end(pid_t child)
+{
+    if (child <= 0)
+        return;
+    kill(child, SIGKILL);
+    waitpid(child, NULL, 0);
 }
 
 /* ---- The host ---- */
@@ -231,6 +256,7 @@ static void host_open_and_run(struct run *run)
     path_make(run, "ledger", ledger_path);
     path_make(run, "trace", trace_path);
     snprintf(port, sizeof port, "tcp:127.0.0.1:%s", run->port);
+    pid_t joint = joint_start(run);
     cfoil_context *context = NULL;
     cfoil_ledger *ledger = NULL;
     cfoil_lane *lane = NULL;
@@ -238,7 +264,7 @@ static void host_open_and_run(struct run *run)
     ledger_options.path = ledger_path;
     cfoil_lane_options options = CFOIL_LANE_OPTIONS_INIT;
     options.adapter = adapter;
-    options.port = port;
+    options.port = through_port != NULL ? through_port : port;
     options.accept = run->accept;
     options.record_path = trace_path;
     int32_t result = cfoil_context_open(NULL, &context);
@@ -255,6 +281,7 @@ static void host_open_and_run(struct run *run)
         host_leave(run, lane);
     else
         cfoil_lane_close(lane);
+    child_end(joint);
     cfoil_ledger_check check = CFOIL_LEDGER_CHECK_INIT;
     if (cfoil_ledger_verify(ledger, &check) != CFOIL_OK || !check.intact)
         fail(run, " the ledger is not intact: %s;", check.text);
@@ -394,10 +421,7 @@ static void run_do(struct run *run)
     }
     host_open_and_run(run);
     close(run->output);
-    if (run->simulator > 0) {
-        kill(run->simulator, SIGKILL);
-        waitpid(run->simulator, NULL, 0);
-    }
+    child_end(run->simulator);
     truth_read(run);
     invariant_check(run);
     replay_check(run);
@@ -469,17 +493,24 @@ static void runs_list(const char *folder, const char *only)
 
 int main(int count, char **arguments)
 {
+    if (count > 3 && strcmp(arguments[1], "--through") == 0) {
+        through_port = arguments[2];
+        through_command = arguments[3];
+        arguments += 3;
+        count -= 3;
+    }
     if (count < 4 || count > 5) {
-        fprintf(stderr, "usage: %s ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]\n", arguments[0]);
+        fprintf(stderr, "usage: %s [--through PORT COMMAND] ADAPTER SIMULATOR SCRIPT_DIR [SCRIPT]\n", arguments[0]);
         return 2;
     }
     adapter = arguments[1];
     simulator_path = arguments[2];
     runs_list(arguments[3], count == 5 ? arguments[4] : NULL);
     pthread_t workers[WORKERS];
-    for (int i = 0; i < WORKERS; i++)
+    int worker_count = through_port != NULL ? 1 : WORKERS; /* a port has one lane */
+    for (int i = 0; i < worker_count; i++)
         pthread_create(&workers[i], NULL, worker_run, NULL);
-    for (int i = 0; i < WORKERS; i++)
+    for (int i = 0; i < worker_count; i++)
         pthread_join(workers[i], NULL);
     int failures = 0;
     unsigned credits = 0;

@@ -351,6 +351,22 @@ static void test_input_failures(void **state)
     port = NULL;
 }
 
+/* A pulled plug: the transfer fails as if by noise, and the device answers nothing any more. */
+static void test_gone_or_noise(void **state)
+{
+    (void)state;
+    uint8_t bytes[4];
+    uint32_t length;
+    struct libusb_device *device = device_add(&pipes_config, "A");
+    open_good("usb:1D6B:0104");
+    device_ends(LIBUSB_TRANSFER_ERROR, "", 0);
+    assert_int_equal(wait_read(bytes, sizeof bytes, &length), CFOIL_E_PORT_FAILED);
+    device->mute = true;
+    assert_int_equal(wait_read(bytes, sizeof bytes, &length), CFOIL_E_PORT_GONE);
+    failure_expect(CFOIL_E_PORT_GONE, "plug it in");
+    assert_int_equal(transport_write(port, bytes, 1, &error), CFOIL_E_PORT_GONE);
+}
+
 static void test_output_failures(void **state)
 {
     (void)state;
@@ -593,6 +609,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_much, begin, end),
         cmocka_unit_test_setup_teardown(test_longer_than_a_transfer, begin, end),
         cmocka_unit_test_setup_teardown(test_input_failures, begin, end),
+        cmocka_unit_test_setup_teardown(test_gone_or_noise, begin, end),
         cmocka_unit_test_setup_teardown(test_output_failures, begin, end),
         cmocka_unit_test_setup_teardown(test_output_hangs, begin, end),
         cmocka_unit_test_setup_teardown(test_submit_refused, begin, end),

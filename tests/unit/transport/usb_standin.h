@@ -28,6 +28,7 @@ struct libusb_device {
     const uint8_t *report_descriptor;
     int report_descriptor_length; /* or an answer */
     int control;                  /* answer to class requests */
+    bool mute;                    /* answers no question for its status */
 };
 
 struct libusb_device_handle {
@@ -251,6 +252,11 @@ int libusb_control_transfer(libusb_device_handle *handle, uint8_t type, uint8_t 
         if (device->report_descriptor_length > 0)
             memcpy(bytes, device->report_descriptor, (size_t)device->report_descriptor_length);
         return device->report_descriptor_length;
+    }
+    if (type == 0x80) { /* GET_STATUS of the device */
+        assert_int_equal(request, 0);
+        assert_int_equal(length, 2);
+        return device->mute ? LIBUSB_ERROR_IO : 2;
     }
     assert_int_equal(type, 0x21);
     bus_account("request %02x %04x %u", request, value, index);
