@@ -306,6 +306,35 @@ static void what_is_erased_is_gone_from_every_byte(void **state)
     chain_is_whole();
 }
 
+/* While another process reads, the log keeps the sealed bytes; the last one to close takes them away. */
+static void a_reader_delays_the_end_of_the_log_only(void **state)
+{
+    (void)state;
+    uint8_t sealed[64];
+    int length;
+    staff_make();
+    cfoil_ledger_close(shop.ledger);
+    cfoil_ledger_options options = CFOIL_LEDGER_OPTIONS_INIT;
+    options.path = shop.path;
+    options.busy_ms = 1;
+    assert_int_equal(cfoil_ledger_open(shop.context, &options, &shop.ledger), CFOIL_OK);
+    cfoil_session *supervisor = signed_in("01");
+    assert_int_equal(person_set(supervisor), CFOIL_OK);
+    row_read(sealed, &length);
+    sqlite3 *other;
+    assert_int_equal(sqlite3_open(shop.path, &other), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(other, "BEGIN; SELECT count(*) FROM person", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(person_erase(supervisor), CFOIL_OK);
+    assert_int_equal(person_show(supervisor), CFOIL_E_MISSING_ENTRY);
+    assert_true(files_contain((const char *)sealed + 8, 24));
+    sqlite3_close(other);
+    cfoil_sign_out(supervisor);
+    cfoil_ledger_close(shop.ledger);
+    assert_false(files_contain((const char *)sealed + 8, 24));
+    shop_ledger_open();
+    chain_is_whole();
+}
+
 /* The row is not hashed: other hands can make it due, as time does. */
 static void due_make(void)
 {
@@ -454,6 +483,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(it_is_shown_to_few_and_nowhere_else, world_open, shop_close),
         cmocka_unit_test_setup_teardown(what_is_erased_is_gone_from_every_byte, world_open, shop_close),
+        cmocka_unit_test_setup_teardown(a_reader_delays_the_end_of_the_log_only, world_open, shop_close),
         cmocka_unit_test_setup_teardown(what_is_over_its_time_goes_by_itself, world_open, shop_close),
         cmocka_unit_test_setup_teardown(a_pack_may_say_how_many_days, world_open, shop_close),
         cmocka_unit_test_setup_teardown(only_the_key_opens_it, world_open, shop_close),
