@@ -86,6 +86,7 @@ for name in bulk interrupt; do
 done
 join_make /tmp/join-acm serial /dev/ttyGS0 $gadgets/acm
 join_make /tmp/join-line serial /dev/ttyS2 -
+join_make /tmp/join-adapter serial /dev/ttyS3 -
 
 . /parts
 echo "1..$number"

@@ -86,6 +86,7 @@ detached() { # the system's driver moved aside, and back
 }
 
 part "16550 line" fault_matrix --through serial:/dev/ttyS1 /tmp/join-line cctalk /test/cctalk-simulator /wire
+part "USB serial adapter" fault_matrix --through serial:/dev/ttyUSB0 /tmp/join-adapter cctalk /test/cctalk-simulator /wire
 part "bulk, unplugged in every state" fault_matrix --through usb:1D6B:0104 /tmp/join-bulk cctalk /test/cctalk-simulator /scripts
 part "interrupt endpoints" fault_matrix --through usb:1D6B:0104 /tmp/join-interrupt cctalk /test/cctalk-simulator /wire
 part "bulk, plugged again and again" steady usb:1D6B:0104 $gadgets/bulk /tmp/join-bulk 50

@@ -32,12 +32,14 @@ accelerator="-accel tcg,thread=multi"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 sh "$here/image.sh" "$build" "$cache/kernel" "$work/image.gz" || exit 1
-# Two 16550 ports are joined with each other; the first one is the console.
+# Two 16550 ports are joined with each other, a third with a USB serial adapter; the first one is the console.
 # shellcheck disable=SC2086 # the options are meant to be split
 timeout -k 5 "${MACHINE_SECONDS:-600}" qemu-system-x86_64 -machine pc $accelerator -m 384 -smp 2 -nodefaults -display none -no-reboot \
     -serial file:"$work/console" \
     -chardev "socket,id=near,path=$work/line,server=on,wait=off" -serial chardev:near \
     -chardev "socket,id=far,path=$work/line" -serial chardev:far \
+    -chardev "socket,id=outer,path=$work/adapter,server=on,wait=off" -serial chardev:outer \
+    -chardev "socket,id=inner,path=$work/adapter" -device qemu-xhci -device usb-serial,chardev=inner \
     -kernel "$(ls "$cache"/kernel/boot/vmlinuz-*)" -initrd "$work/image.gz" \
     -append "console=ttyS0 quiet no_timer_check panic=-1 rdinit=/init only=${2:-}" 2>"$work/emulator"
 status=$?
