@@ -331,7 +331,7 @@ static int32_t call_matrix(struct world *world)
 
 #define DAMAGED                                                                                                        \
     "{\"schema\":\"counterfoil.damaged/"                                                                               \
-    "1\",\"currency\":\"INR\",\"value_minor\":50000,\"conditions\":[\"part_missing\"],"                                \
+    "1\",\"currency\":\"EUR\",\"value_minor\":5000,\"conditions\":[\"part_missing\"],"                                 \
     "\"pieces\":[{\"area_mm2\":6200,\"bound_mm2\":50}],\"defects\":[{\"defect\":\"hole\",\"area_mm2\":9}]}"
 
 static int32_t call_damaged_json(struct world *world)
@@ -346,7 +346,7 @@ static int32_t call_damaged_text(struct world *world)
 
 static int32_t call_damaged_grid(struct world *world)
 {
-    return cfoil_damaged_grid(world->context, "INR", 50000, NULL, 5, NULL, text, sizeof text, NULL);
+    return cfoil_damaged_grid(world->context, "EUR", 5000, NULL, 5, NULL, text, sizeof text, NULL);
 }
 
 /* A case that has not ended is not in the ledger: the call must say so, or say that there is no memory. */
