@@ -66,7 +66,7 @@ build asan
 stage "thread sanitizer, on what has threads"
 build tsan
 # The refused allocations of one thread take minutes here and say nothing about threads.
-(cd .build/tsan && ctest --output-on-failure -j3 -R '^unit/(abi|lane|os|transport|ledger)/|^faults/matrix' -E '/test_memory$')
+(cd .build/tsan && ctest --output-on-failure -j3 -R '^unit/(abi|lane|os|transport|ledger)/|^faults/matrix' -E '/test_(memory|scarce)$')
 
 stage "valgrind"
 sh tests/unit/valgrind.sh .build/ci

@@ -8,7 +8,7 @@ for program in "$build"/tests/unit_*; do
     [ -x "$program" ] || continue
     case "$program" in
     # Exhaustive and random ones would take minutes here; they run under the address sanitizer, leaks included.
-    *_session_* | *_random | *mdb* | *described* | *pulse* | *_memory | *_verify | *_open | *_plan | *_sets | *_report) continue ;;
+    *_session_* | *_random | *mdb* | *described* | *pulse* | *_memory | *_scarce | *_test_key | *_verify | *_open | *_plan | *_sets | *_report) continue ;;
     esac
     if ! valgrind --quiet --error-exitcode=9 --leak-check=full --show-leak-kinds=definite,indirect \
         --errors-for-leak-kinds=definite,indirect "$program" >"$build/valgrind.log" 2>&1; then
