@@ -21,7 +21,7 @@ packages_need gcc g++ libc6-dev make cmake ninja-build pkg-config libserialport-
     libsqlite3-dev libsodium-dev libcmocka-dev libicu-dev libgeos-dev libleptonica-dev abigail-tools binutils libxml2-utils \
     python3-jsonschema
 if [ "$quick" = no ]; then
-    packages_need valgrind clang-format clang-tidy python3 default-jdk-headless libjna-java
+    packages_need valgrind clang-format clang-tidy python3 default-jdk-headless libjna-java libmicrohttpd-dev curl chromium
     command -v npm >/dev/null 2>&1 || packages_need nodejs npm
 fi
 
