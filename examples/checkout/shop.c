@@ -4,7 +4,6 @@
  */
 #include "shop.h"
 
-#include <cjson/cJSON.h>
 #include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -517,5 +516,55 @@ char *shop_receipt(struct shop *shop, const char *case_id)
     wish.options.language = shop->language;
     char *text = text_fetch(receipt_text, &wish);
     pthread_mutex_unlock(&shop->lock);
+    return text;
+}
+
+struct worth_wish {
+    const struct shop *shop;
+    char *request;
+    int32_t result;
+};
+
+static int32_t worth_text(void *user, char *buffer, size_t capacity, size_t *needed)
+{
+    struct worth_wish *wish = user;
+    wish->result = cfoil_damaged_text(wish->shop->context, wish->request, buffer, capacity, needed);
+    return wish->result;
+}
+
+/* Half of the last place that can be read off a ruler or a grid: 0.5 cm2. */
+#define AREA_BOUND_MM2 50
+
+static char *worth_request(const struct shop *shop, const cJSON *wish)
+{
+    cJSON *request = cJSON_CreateObject();
+    const cJSON *area = cJSON_GetObjectItemCaseSensitive(wish, "area_cm2");
+    cJSON_AddStringToObject(request, "schema", "counterfoil.damaged/1");
+    cJSON_AddStringToObject(request, "currency", shop->currency);
+    cJSON_AddItemToObject(request, "value_minor",
+                          cJSON_Duplicate(cJSON_GetObjectItemCaseSensitive(wish, "value_minor"), 0));
+    cJSON_AddStringToObject(request, "language", shop->language);
+    cJSON_AddItemToObject(request, "conditions",
+                          cJSON_Duplicate(cJSON_GetObjectItemCaseSensitive(wish, "conditions"), 1));
+    if (cJSON_IsNumber(area)) {
+        cJSON *piece = cJSON_CreateObject();
+        cJSON_AddNumberToObject(piece, "area_mm2", area->valuedouble * 100);
+        cJSON_AddNumberToObject(piece, "bound_mm2", AREA_BOUND_MM2);
+        cJSON_AddItemToArray(cJSON_AddArrayToObject(request, "pieces"), piece);
+    }
+    char *text = cJSON_PrintUnformatted(request);
+    cJSON_Delete(request);
+    return text;
+}
+
+char *shop_worth(struct shop *shop, const cJSON *wish, char told[SHOP_TOLD_SIZE])
+{
+    pthread_mutex_lock(&shop->lock);
+    struct worth_wish asked = {shop, worth_request(shop, wish), CFOIL_E_MEMORY};
+    char *text = asked.request != NULL ? text_fetch(worth_text, &asked) : NULL;
+    if (text == NULL)
+        told_take(shop, shop->context, asked.result, told);
+    pthread_mutex_unlock(&shop->lock);
+    free(asked.request);
     return text;
 }

@@ -4,6 +4,7 @@
 #ifndef CHECKOUT_SHOP_H
 #define CHECKOUT_SHOP_H
 
+#include <cjson/cJSON.h>
 #include <counterfoil/counterfoil.h>
 #include <stdbool.h>
 
@@ -49,6 +50,9 @@ int32_t shop_dispose(struct shop *shop, const char *case_id, int64_t turn, cfoil
 
 char *shop_picture(struct shop *shop);
 char *shop_receipt(struct shop *shop, const char *case_id);
+/* What a bank is likely to give for a damaged note: lines of text in the checkout's language. `wish` has value_minor, and may have
+ * area_cm2 and conditions as docs/damaged-notes.md names them. On failure `told` says why. */
+char *shop_worth(struct shop *shop, const cJSON *wish, char told[SHOP_TOLD_SIZE]);
 char *shop_message(struct shop *shop, const char *key);
 
 #endif

@@ -4,7 +4,6 @@
  */
 #include "web.h"
 
-#include <cjson/cJSON.h>
 #include <microhttpd.h>
 #include <netinet/in.h>
 #include <stdio.h>
@@ -242,6 +241,16 @@ static int32_t dispose(struct shop *shop, const cJSON *wish, char told[SHOP_TOLD
     return shop_dispose(shop, text_in(wish, "case"), number_in(wish, "turn"), &options, told);
 }
 
+static enum MHD_Result worth_answer(struct web *web, struct MHD_Connection *connection, const cJSON *wish)
+{
+    char told[SHOP_TOLD_SIZE] = "";
+    char *text = shop_worth(web->shop, wish, told);
+    enum MHD_Result result = answer_told(connection, text != NULL ? MHD_HTTP_OK : MHD_HTTP_UNPROCESSABLE_CONTENT,
+                                         text != NULL ? text : told);
+    free(text);
+    return result;
+}
+
 static enum MHD_Result wish_follow(struct web *web, struct MHD_Connection *connection, const char *path,
                                    const cJSON *wish)
 {
@@ -249,6 +258,8 @@ static enum MHD_Result wish_follow(struct web *web, struct MHD_Connection *conne
     const char *id = text_in(wish, "case");
     int64_t turn = number_in(wish, "turn");
     int32_t result;
+    if (strcmp(path, "/worth") == 0)
+        return worth_answer(web, connection, wish);
     if (strcmp(path, "/case") == 0)
         result = shop_case_open(web->shop, number_in(wish, "value_minor"), told);
     else if (strcmp(path, "/answer") == 0)

@@ -71,6 +71,17 @@ await page.keyboard.press("Enter");
 await page.waitForSelector("#told:not([hidden])");
 report((await page.textContent("#told")).length > 10, "a value that no note has is told in words");
 
+await page.click("#worth summary");
+await page.fill("#worth input[name=value]", "50");
+await page.selectOption("#worth select", "part_missing");
+await page.fill("#worth input[name=area]", "70");
+await page.click("#worth button");
+await page.waitForFunction(() => document.querySelector("#worth .lines").textContent.length > 50);
+await page.screenshot({ path: `${shots}/6-worth.png`, fullPage: true });
+report((await page.textContent("#worth .lines")).includes("€50") || (await page.textContent("#worth .lines")).includes("EUR 50"),
+  "most of a 50 is worth a 50, likely, at a bank");
+report(await serious(page) === 0, "no serious fault of access with a damaged note");
+
 await begin(page, "50");
 await page.screenshot({ path: `${shots}/2-check.png` });
 report(await serious(page) === 0, "no serious fault of access while a check is open");

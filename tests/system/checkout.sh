@@ -73,6 +73,9 @@ report $? "a note that does not exist is told in words"
 curl -sD "$work/headers" -o "$work/answer" "$address/" && grep -qi "content-security-policy: default-src 'none'" "$work/headers"
 report $? "the page forbids what it does not need"
 
+[ "$(status -H "$own" -d '{"value_minor":5000,"area_cm2":0,"conditions":["no such"]}' "$address/worth")" = 422 ]
+report $? "a damage that nobody knows is told"
+
 [ "$(status -H "$own" -d '{"value_minor":5000}' "$address/case")" = 200 ]
 report $? "a case is opened"
 id=$(case_now)

@@ -7,9 +7,11 @@ const keys = [
   "till.how_ended", "till.ask.serial", "till.ask.envelope", "till.ask.supervisor", "till.ask.reason", "till.override",
   "till.choice.taken", "till.label.do", "till.label.should_be", "till.label.would_not", "till.label.in_mind",
   "till.label.say", "till.label.because", "till.label.caution", "till.label.source", "till.label.record",
-  "till.ask.which", "till.ended",
+  "till.ask.which", "till.ended", "screen.damaged", "screen.area", "screen.look_up", "screen.damage",
   ...["taken", "not_taken", "set_aside", "abandoned"].map((word) => `till.disposition.${word}`),
 ];
+const damages = ["soiled", "part_missing", "two_pieces", "several_pieces", "burnt", "stuck_together", "dye_stained",
+  "damaged_on_purpose"];
 const eventKeys = [
   "held", "stacked", "returned", "lost_events",
   ...["opening", "starting", "idle", "accepting", "fault", "lost", "ended"].map((word) => `state.${word}`),
@@ -36,7 +38,8 @@ const fill = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => value
 
 async function messagesLoad() {
   const read = async (list) => (await fetch(`/messages?keys=${list.join(",")}`)).json();
-  messages = { ...await read(keys), ...await read(eventKeys), ...await read(reasonKeys) };
+  messages = { ...await read(keys), ...await read(eventKeys), ...await read(reasonKeys),
+    ...await read(damages.map((each) => `screen.damage.${each}`)) };
 }
 
 function money(currency, minor) {
@@ -209,15 +212,44 @@ function adviceCard(step) {
     serialForm(), source(step));
 }
 
+const valueInput = () => element("input",
+  { name: "value", inputmode: "decimal", autocomplete: "off", required: true, pattern: "[0-9]+([.,][0-9]{1,2})?" });
+const numberOf = (input) => Number(input.value.replace(",", "."));
+
 function valueForm() {
-  const input = element("input", { name: "value", inputmode: "decimal", autocomplete: "off", required: true, pattern: "[0-9]+([.,][0-9]{1,2})?" });
+  const input = valueInput();
   return element("form", {
     onsubmit: (event) => {
       event.preventDefault();
-      call("/case", { value_minor: Math.round(Number(input.value.replace(",", ".")) * 100) });
+      call("/case", { value_minor: Math.round(numberOf(input) * 100) });
     },
   }, element("label", {}, `${word("screen.value")} (${state.currency})`, input),
   element("button", { type: "submit", class: "lead" }, word("screen.start")));
+}
+
+// What a bank is likely to give for a damaged note: asked and shown in place, nothing is kept.
+function worthPart() {
+  const value = valueInput();
+  const area = element("input", { name: "area", inputmode: "decimal", autocomplete: "off", pattern: "[0-9]+([.,][0-9])?" });
+  const damage = element("select", { name: "damage" }, ...damages.map((each) => element("option", { value: each }, word(`screen.damage.${each}`))));
+  const said = element("p", { class: "lines", role: "status" });
+  const ask = async (event) => {
+    event.preventDefault();
+    const wish = { value_minor: Math.round(numberOf(value) * 100), conditions: [damage.value] };
+    if (area.value) wish.area_cm2 = numberOf(area);
+    try {
+      const answer = await fetch("/worth", { method: "POST", headers: { "X-Checkout": "1" }, body: JSON.stringify(wish) });
+      said.textContent = (await answer.json()).told;
+    } catch {
+      away(true);
+    }
+  };
+  return element("details", { id: "worth" }, element("summary", {}, word("screen.damaged")),
+    element("form", { onsubmit: ask },
+      element("label", {}, `${word("screen.value")} (${state.currency})`, value),
+      element("label", {}, word("screen.damage"), damage),
+      element("label", {}, word("screen.area"), area),
+      element("button", { type: "submit" }, word("screen.look_up"))), said);
 }
 
 function idleCard() {
@@ -226,6 +258,7 @@ function idleCard() {
     element("h2", { id: "step" }, asks ? word("till.ask.which").replace(/\s*\(.*\)$/, "") : word("screen.nothing")),
     element("p", {}, state.machine ? word("screen.check_note") : word("screen.no_machine")),
     valueForm(),
+    worthPart(),
     state.last ? lastPart() : null);
 }
 
