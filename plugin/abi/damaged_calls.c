@@ -25,7 +25,36 @@ static int32_t session_prepare(cfoil_context *context, const char *request, stru
     return result;
 }
 
-int32_t cfoil_damaged_json(cfoil_context *context, const char *request, char *buffer, size_t capacity, size_t *needed)
+/* Where the answer goes. */
+struct answer_place {
+    char *buffer;
+    size_t capacity;
+    size_t *needed;
+};
+
+static int32_t document_export(struct damaged_session *session, const struct pack_set *packs,
+                               const struct answer_place *place, cfoil_error_info *error)
+{
+    cJSON *answer;
+    int32_t result = damaged_session_answer(session, packs, &answer, error);
+    if (result == CFOIL_OK)
+        result = json_export(answer, place->buffer, place->capacity, place->needed);
+    cJSON_Delete(answer);
+    return result;
+}
+
+static int32_t lines_export(const struct memory *memory, struct damaged_session *session, const struct pack_set *packs,
+                            const struct answer_place *place, cfoil_error_info *error)
+{
+    char *text;
+    int32_t result = damaged_session_text(session, packs, &text, error);
+    if (result == CFOIL_OK)
+        result = text_export(text, strlen(text), place->buffer, place->capacity, place->needed);
+    memory_release(memory, text);
+    return result;
+}
+
+static int32_t request_answer(cfoil_context *context, const char *request, bool lines, const struct answer_place *place)
 {
     struct handle *entered;
     int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
@@ -36,41 +65,24 @@ int32_t cfoil_damaged_json(cfoil_context *context, const char *request, char *bu
     cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
     struct damaged_session *session;
     struct pack_set *packs;
-    cJSON *answer;
     result = session_prepare(context, request, &session, &packs, &error);
     if (result != CFOIL_OK)
         return handle_leave(entered, result, &error);
-    result = damaged_session_answer(session, packs, &answer, &error);
-    if (result == CFOIL_OK)
-        result = json_export(answer, buffer, capacity, needed);
-    cJSON_Delete(answer);
+    result = lines ? lines_export(&context->memory, session, packs, place, &error)
+                   : document_export(session, packs, place, &error);
     damaged_session_close(session);
     pack_set_release(packs);
     return handle_leave(entered, result, &error);
 }
 
+int32_t cfoil_damaged_json(cfoil_context *context, const char *request, char *buffer, size_t capacity, size_t *needed)
+{
+    return request_answer(context, request, false, &(struct answer_place){buffer, capacity, needed});
+}
+
 int32_t cfoil_damaged_text(cfoil_context *context, const char *request, char *buffer, size_t capacity, size_t *needed)
 {
-    struct handle *entered;
-    int32_t result = handle_enter(context, HANDLE_CONTEXT, &entered);
-    if (result != CFOIL_OK)
-        return result;
-    if (request == NULL)
-        return handle_leave(entered, CFOIL_E_ARGUMENT_NULL, NULL);
-    cfoil_error_info error = CFOIL_ERROR_INFO_INIT;
-    struct damaged_session *session;
-    struct pack_set *packs;
-    char *text;
-    result = session_prepare(context, request, &session, &packs, &error);
-    if (result != CFOIL_OK)
-        return handle_leave(entered, result, &error);
-    result = damaged_session_text(session, packs, &text, &error);
-    if (result == CFOIL_OK)
-        result = text_export(text, strlen(text), buffer, capacity, needed);
-    memory_release(&context->memory, text);
-    damaged_session_close(session);
-    pack_set_release(packs);
-    return handle_leave(entered, result, &error);
+    return request_answer(context, request, true, &(struct answer_place){buffer, capacity, needed});
 }
 
 static int32_t grid_arguments_check(const char *currency, const char *series, uint32_t side_mm, const char *language)

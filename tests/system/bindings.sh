@@ -10,24 +10,8 @@ library=$(ls "$build"/plugin/libcounterfoil.so.[0-9] | head -n 1)
 work=$(mktemp -d)
 simulator=""
 trap '[ -z "$simulator" ] || kill "$simulator" 2>/dev/null || true; rm -rf "$work"' EXIT
-number=0
-failed=0
-
-report() { # report RESULT NAME
-    number=$((number + 1))
-    if [ "$1" -eq 0 ]; then
-        echo "ok $number - $2"
-        return
-    fi
-    failed=$((failed + 1))
-    echo "not ok $number - $2"
-    sed 's/^/# /' "$work/out"
-}
-
-skip() { # skip NAME WHY
-    number=$((number + 1))
-    echo "ok $number - $1 # SKIP $2"
-}
+. "$root/tests/system/tap.sh"
+: >"$work/out"
 
 # host NAME COMMAND...: runs COMMAND cctalk PORT LEDGER.
 host() {
@@ -83,5 +67,4 @@ fi
 python3 "$here/csharp/declare.py" "$root/include/counterfoil/counterfoil.h" "$here/csharp/Counterfoil.cs" >"$work/out" 2>&1
 report $? "the C# declarations fit the header"
 
-echo "1..$number"
-[ "$failed" -eq 0 ]
+finish

@@ -11,18 +11,8 @@ shots=${2:-$work}
 server=""
 simulator=""
 trap 'for each in $server $simulator; do kill "$each" 2>/dev/null || true; done; rm -rf "$work"' EXIT
-number=0
-failed=0
-
-report() { # report RESULT NAME
-    number=$((number + 1))
-    if [ "$1" -eq 0 ]; then
-        echo "ok $number - $2"
-    else
-        failed=$((failed + 1))
-        echo "not ok $number - $2"
-    fi
-}
+. "$root/tests/system/tap.sh"
+: >"$work/out"
 
 if [ ! -x "$program" ]; then
     echo "1..0 # SKIP the checkout was not built: libmicrohttpd-dev is missing"
@@ -117,8 +107,7 @@ report $? "the ledger verifies"
 rm -f "$work/ledger"*
 browser=$(command -v chromium || true)
 if [ -z "$browser" ] || ! command -v npm >/dev/null 2>&1; then
-    echo "ok $((number + 1)) - in a browser # SKIP no Chromium or no npm on this machine"
-    number=$((number + 1))
+    skip "whole cases in a browser" "no Chromium or no npm on this machine"
 elif mkdir "$work/node" && (cd "$work/node" && npm install --no-save --no-audit --no-fund playwright-core@1 axe-core@4 >"$work/npm" 2>&1 </dev/null); then
     begin --jurisdiction DE
     code=0
@@ -127,8 +116,6 @@ elif mkdir "$work/node" && (cd "$work/node" && npm install --no-save --no-audit 
     report "$code" "whole cases in a browser"
     end
 else
-    echo "ok $((number + 1)) - in a browser # SKIP playwright-core and axe-core cannot be had"
-    number=$((number + 1))
+    skip "whole cases in a browser" "playwright-core and axe-core cannot be had"
 fi
-echo "1..$number"
-[ "$failed" -eq 0 ]
+finish
