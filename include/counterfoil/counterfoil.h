@@ -684,7 +684,7 @@ typedef struct cfoil_reconcile_options {
 #define CFOIL_RECONCILE_OPTIONS_INIT CFOIL_SIZED(cfoil_reconcile_options)
 
 /* Formats of a report. */
-enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2, CFOIL_FORMAT_CSV = 3 };
+enum { CFOIL_FORMAT_JSON = 1, CFOIL_FORMAT_TEXT = 2, CFOIL_FORMAT_CSV = 3, CFOIL_FORMAT_HTML = 4 };
 
 typedef struct cfoil_report_options {
     uint32_t struct_size;
@@ -1632,8 +1632,8 @@ CFOIL_API int32_t cfoil_ledger_sign(cfoil_ledger *ledger, int32_t what, cfoil_se
 
 /**
  * Write the figures of a period: a verdict and what stands out, presentations by outcome and reason, acceptance with 95 %
- * Wilson intervals, cases by disposition, kept notes, device conditions (JSON schema "counterfoil.report/1", plain text, or
- * the counts as CSV after RFC 4180; docs/ledger.md).
+ * Wilson intervals, cases by disposition, kept notes, device conditions (JSON schema "counterfoil.report/1", plain text, the
+ * counts as CSV after RFC 4180, or one HTML page with charts that needs nothing else; docs/ledger.md, docs/statistics.md).
  *
  * @param ledger    not NULL
  * @param options   struct_size set, or NULL for everything as JSON

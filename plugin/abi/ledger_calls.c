@@ -188,7 +188,7 @@ static int32_t report_options_read(const cfoil_report_options *given, cfoil_repo
         return result;
     if (options->format == 0)
         options->format = CFOIL_FORMAT_JSON;
-    if (options->format < CFOIL_FORMAT_JSON || options->format > CFOIL_FORMAT_CSV)
+    if (options->format < CFOIL_FORMAT_JSON || options->format > CFOIL_FORMAT_HTML)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "report", "The format must be one of CFOIL_FORMAT_*.");
     if (options->from_utc_ms < 0 || options->until_utc_ms < 0)
         return error_set(error, CFOIL_E_ARGUMENT_RANGE, 0, "report", "Times must not be negative.");

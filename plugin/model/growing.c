@@ -50,3 +50,27 @@ void growing_release(struct growing *growing)
     growing->length = 0;
     growing->capacity = 0;
 }
+
+const char *growing_html_name(char letter)
+{
+    static const struct {
+        char letter;
+        const char *name;
+    } names[] = {{'&', "&amp;"}, {'<', "&lt;"}, {'>', "&gt;"}, {'"', "&quot;"}, {'\'', "&#39;"}};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        if (names[i].letter == letter)
+            return names[i].name;
+    }
+    return NULL;
+}
+
+void growing_html_add(struct growing *growing, const char *text)
+{
+    for (; *text != '\0'; text++) {
+        const char *name = growing_html_name(*text);
+        if (name != NULL)
+            growing_text_add(growing, name);
+        else
+            growing_add(growing, text, 1);
+    }
+}

@@ -23,6 +23,12 @@ bool growing_reserve(struct growing *growing, size_t more);
 void growing_add(struct growing *growing, const char *bytes, size_t length);
 void growing_text_add(struct growing *growing, const char *text);
 
+/* How HTML writes a letter that it uses itself (HTML Living Standard, section 13.1.4); NULL = as it stands. */
+const char *growing_html_name(char letter);
+
+/* A text with those letters written so. */
+void growing_html_add(struct growing *growing, const char *text);
+
 /* "" when nothing was added. */
 const char *growing_text(const struct growing *growing);
 

@@ -38,25 +38,12 @@ static bool steers(const char *at, size_t length)
     return lines || isolates;
 }
 
-static const char *html_name(char letter)
-{
-    static const struct {
-        char letter;
-        const char *name;
-    } names[] = {{'&', "&amp;"}, {'<', "&lt;"}, {'>', "&gt;"}, {'"', "&quot;"}, {'\'', "&#39;"}};
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        if (names[i].letter == letter)
-            return names[i].name;
-    }
-    return NULL;
-}
-
 /* Adds a text from anywhere; `html`: with HTML's own signs as their names. */
 static void clean_add(struct growing *growing, const char *text, bool html)
 {
     size_t cells;
     for (size_t step; (step = cells_step(text, &cells)) > 0; text += step) {
-        const char *name = html ? html_name(text[0]) : NULL;
+        const char *name = html ? growing_html_name(text[0]) : NULL;
         if (steers(text, step))
             growing_text_add(growing, "?");
         else if (name != NULL)

@@ -2,6 +2,7 @@
  * The report of a period, read from the ledger. See statistics.h.
  */
 #include "statistics/report.h"
+#include "statistics/report_html.h"
 
 #include "ledger/keep.h"
 #include "model/error.h"
@@ -102,6 +103,8 @@ static char *report_write(const struct report *report)
         return report_plain(report);
     case CFOIL_FORMAT_CSV:
         return report_csv(report);
+    case CFOIL_FORMAT_HTML:
+        return report_html(report);
     default:
         return report_json(report);
     }

@@ -89,7 +89,7 @@ static const struct option_use report_options[] = {
     {OPTION_TO, false, "DATE", "last day, YYYY-MM-DD in UTC; it is included"},
     {OPTION_LANE, false, "NAME", "only this lane"},
     {OPTION_STORE, false, "NAME", "the store that the ledger must be of"},
-    {OPTION_FORMAT, false, "FORMAT", "text (default), json, or csv: the counts as a table"},
+    {OPTION_FORMAT, false, "FORMAT", "text (default), json, csv: the counts as a table, or html: a page with charts"},
     {OPTION_JSON, false, NULL, "one JSON object (schema counterfoil.report/1)"},
     PACKS_OPTION,
     END_OF_OPTIONS,

@@ -38,7 +38,7 @@ int report_print(FILE *out, cfoil_ledger *ledger, const cfoil_report_options *op
 }
 
 /* In the order of CFOIL_FORMAT_*. */
-static const char *const formats[] = {"json", "text", "csv", NULL};
+static const char *const formats[] = {"json", "text", "csv", "html", NULL};
 
 int report_run(const struct arguments *arguments)
 {
@@ -46,7 +46,7 @@ int report_run(const struct arguments *arguments)
     options.format = arguments->values[OPTION_JSON] != NULL ? CFOIL_FORMAT_JSON : CFOIL_FORMAT_TEXT;
     options.lane = arguments->values[OPTION_LANE];
     options.store = arguments->values[OPTION_STORE];
-    if (!arguments_word(arguments, OPTION_FORMAT, formats, "json, text or csv", &options.format) ||
+    if (!arguments_word(arguments, OPTION_FORMAT, formats, "json, text, csv or html", &options.format) ||
         !arguments_period(arguments, &options.from_utc_ms, &options.until_utc_ms))
         return TOOL_USAGE;
     if (arguments->values[OPTION_JSON] != NULL && options.format != CFOIL_FORMAT_JSON) {

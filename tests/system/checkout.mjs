@@ -1,23 +1,11 @@
 // The checkout in a headless browser: whole cases, wrong taps, reloads, two screens, a restarted server, other languages.
 //   node checkout.mjs ADDRESS BROWSER SHOTS      (with playwright-core and axe-core beside it)
 // Prints TAP. SHOTS is a folder for pictures of what people see.
-import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
+import { finish, launch, report, serious } from "./browser.mjs";
 
-const require = createRequire(`${process.cwd()}/`);
-const { chromium } = require("playwright-core");
-const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 const [address, executablePath, shots] = process.argv.slice(2);
 
-let number = 0;
-let failed = 0;
-function report(good, name) {
-  number += 1;
-  if (!good) failed += 1;
-  console.log(`${good ? "ok" : "not ok"} ${number} - ${name}`);
-}
-
-const browser = await chromium.launch({ executablePath, args: ["--no-sandbox"] });
+const browser = await launch(executablePath);
 const context = await browser.newContext({ viewport: { width: 800, height: 600 } });
 const faults = [];
 async function screen() {
@@ -27,14 +15,6 @@ async function screen() {
   await page.goto(address);
   await page.waitForSelector("#step");
   return page;
-}
-
-// The content-security-policy forbids scripts that are put into the page: this one comes in through the debugger.
-async function serious(page) {
-  await page.evaluate(axe);
-  const found = await page.evaluate(() => axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"] }));
-  for (const each of found.violations) console.log(`# ${each.impact} ${each.id}: ${each.nodes.map((node) => node.html.slice(0, 120)).join(" | ")}`);
-  return found.violations.filter((each) => each.impact === "serious" || each.impact === "critical").length;
 }
 
 const state = async (page) => page.evaluate(async () => (await fetch("/state")).json());
@@ -163,5 +143,4 @@ report(await serious(page) === 0, "no serious fault of access in the dark");
 for (const fault of faults) console.log(`# ${fault}`);
 report(faults.length === 0, "no error in the page");
 await browser.close();
-console.log(`1..${number}`);
-process.exit(failed === 0 ? 0 : 1);
+finish();

@@ -105,10 +105,8 @@ end
 report $? "the ledger verifies"
 
 rm -f "$work/ledger"*
-browser=$(command -v chromium || true)
-if [ -z "$browser" ] || ! command -v npm >/dev/null 2>&1; then
-    skip "whole cases in a browser" "no Chromium or no npm on this machine"
-elif mkdir "$work/node" && (cd "$work/node" && npm install --no-save --no-audit --no-fund playwright-core@1 axe-core@4 >"$work/npm" 2>&1 </dev/null); then
+. "$root/tests/system/browser.sh"
+if browser_prepare "$work/node"; then
     begin --jurisdiction DE
     code=0
     (cd "$work/node" && node "$root/tests/system/checkout.mjs" "$address/" "$browser" "$shots") >"$work/out" 2>&1 || code=$?
@@ -116,6 +114,6 @@ elif mkdir "$work/node" && (cd "$work/node" && npm install --no-save --no-audit 
     report "$code" "whole cases in a browser"
     end
 else
-    skip "whole cases in a browser" "playwright-core and axe-core cannot be had"
+    skip "whole cases in a browser" "$browser_lacks"
 fi
 finish

@@ -235,6 +235,7 @@ public static class Counterfoil
     public const int CFOIL_FORMAT_JSON = 1;
     public const int CFOIL_FORMAT_TEXT = 2;
     public const int CFOIL_FORMAT_CSV = 3;
+    public const int CFOIL_FORMAT_HTML = 4;
     public const int CFOIL_EXPORT_JSON_LINES = 1;
     public const int CFOIL_EXPORT_CSV = 2;
     public const int CFOIL_TABLE_PRESENTATIONS = 1;

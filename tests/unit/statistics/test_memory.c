@@ -72,10 +72,16 @@ static void as_text(void **state)
     report_with_scarce_memory(CFOIL_FORMAT_TEXT);
 }
 
+static void as_page(void **state)
+{
+    (void)state;
+    report_with_scarce_memory(CFOIL_FORMAT_HTML);
+}
+
 int main(void)
 {
     if (!heap_hooks_set())
         return 1;
-    const struct CMUnitTest tests[] = {cmocka_unit_test(as_json), cmocka_unit_test(as_text)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(as_json), cmocka_unit_test(as_text), cmocka_unit_test(as_page)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

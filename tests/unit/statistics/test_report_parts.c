@@ -172,6 +172,30 @@ static void the_table(void **state)
     world_close(&world);
 }
 
+/* The page says all of it without scripts; a name cannot become markup, nor end the script that holds the report. */
+static void the_page(void **state)
+{
+    (void)state;
+    struct world world;
+    world_open(&world);
+    day_fill(&world);
+    char *text = report_of(&world, CFOIL_FORMAT_HTML, "Example store");
+    assert_non_null(text);
+    assert_int_equal(strncmp(text, "<!doctype html>\n", 16), 0);
+    assert_non_null(strstr(text, "<h1>Note validator report: Example store</h1>"));
+    assert_non_null(strstr(text, "<p class=\"verdict\">"));
+    assert_non_null(strstr(text, "<th scope=\"row\">=b&quot;</th>"));
+    assert_null(strstr(text, "<th scope=\"row\">=b\"<"));
+    assert_non_null(strstr(text, "<th scope=\"row\">EUR 50.00 series ES2</th>"));
+    assert_non_null(strstr(text, "25.0 % (4.6 to 69.9) of 4"));
+    assert_non_null(strstr(text, "data-heat=\"1\""));
+    assert_non_null(strstr(text, "<figure hidden>"));
+    assert_non_null(strstr(text, "uPlot"));
+    assert_non_null(strstr(text, "</script></body></html>\n"));
+    cJSON_free(text);
+    world_close(&world);
+}
+
 static void the_store_must_be_the_one_meant(void **state)
 {
     (void)state;
@@ -314,6 +338,7 @@ int main(void)
         cmocka_unit_test(figures_of_a_day),
         cmocka_unit_test(kept_notes_age),
         cmocka_unit_test(the_table),
+        cmocka_unit_test(the_page),
         cmocka_unit_test(the_store_must_be_the_one_meant),
         cmocka_unit_test(kept_sums_agree),
         cmocka_unit_test(the_demo_in_words),

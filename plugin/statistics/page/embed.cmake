@@ -1,0 +1,10 @@
+# Writes OUTPUT, a C file with the bytes of STYLE, SCRIPT, CHART_STYLE and CHART_SCRIPT, which every page of the report carries.
+set(text "/* Made by statistics/page/embed.cmake; do not edit. */\n#include \"statistics/page_files.h\"\n")
+foreach(name IN ITEMS STYLE SCRIPT CHART_STYLE CHART_SCRIPT)
+  file(READ "${${name}}" hex HEX)
+  string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
+  string(REGEX REPLACE "(................................................................................)" "\\1\n" bytes "${bytes}")
+  string(TOLOWER ${name} lower)
+  string(APPEND text "static const unsigned char bytes_${lower}[] = {\n${bytes}0};\nconst char *const page_${lower} = (const char *)bytes_${lower};\n")
+endforeach()
+file(WRITE "${OUTPUT}" "${text}")
