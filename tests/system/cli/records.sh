@@ -25,7 +25,7 @@ ends 0 "report as a table"
 says 'span,from,lane,currency,value_minor,series,outcome,reason,channel,insertions,first_insertions,of,rate,lower,upper' "its heading"
 run report --ledger "$ledger" --store "no such store"
 ends 1 "report of another store"
-run report --ledger "$ledger" --format html
+run report --ledger "$ledger" --format pdf
 ends 2 "a format that does not exist"
 run report --ledger "$ledger" --format csv --json
 ends 2 "two formats"
@@ -51,3 +51,8 @@ echo "this is no ledger, only some text that is longer than a header of a hundre
 run verify --ledger "$work/text"
 [ "$code" -ne 0 ] && [ "$(wc -l <"$work/err")" -eq 1 ]
 report $? "a file that is no ledger is told in one line"
+
+run report --ledger "$work/hand.ledger" --format html
+ends 0 "the report as a page"
+says '^<!doctype html>$' "is a page"
+says '<p class="verdict">' "that begins with a verdict"
