@@ -1,4 +1,5 @@
-# Sourced by scripts of this folder: a TAP line for each thing that was tried. $work/out is shown when it was not good.
+# Sourced by scripts of this folder: a TAP line for each thing that was tried. $work/out and $work/err are shown when it was
+# not good.
 
 number=0
 failed=0
@@ -11,7 +12,9 @@ report() { # report RESULT NAME
     fi
     failed=$((failed + 1))
     echo "not ok $number - $2"
-    sed 's/^/# /' "$work/out"
+    for stream in out err; do
+        [ ! -e "$work/$stream" ] || sed "s/^/# $stream: /" "$work/$stream"
+    done
 }
 
 skip() { # skip NAME WHY

@@ -1,20 +1,7 @@
-# Sourced by the scripts of this folder: TAP lines, and what each check of the command needs.
+# Sourced by the scripts of this folder: what each check of the command needs.
 #   $tool is the command under test, $work a folder of our own.
 
-number=0
-failed=0
-
-report() { # report RESULT NAME
-    number=$((number + 1))
-    if [ "$1" -eq 0 ]; then
-        echo "ok $number - $2"
-        return
-    fi
-    failed=$((failed + 1))
-    echo "not ok $number - $2"
-    sed 's/^/# out: /' "$work/out"
-    sed 's/^/# err: /' "$work/err"
-}
+. "$root/tests/system/tap.sh"
 
 # Runs the command with the standard input of the caller; the exit code is in $code.
 run() {
@@ -53,9 +40,4 @@ says_across() {
 says_not() {
     ! grep -q -i -e "$1" "$work/out"
     report $? "$2"
-}
-
-finish() {
-    echo "1..$number"
-    [ "$failed" -eq 0 ]
 }
