@@ -190,13 +190,7 @@ int grid_run(const struct arguments *arguments)
     if (code != TOOL_OK)
         return code;
     page.context = host.context;
-    int32_t result;
-    char *text = text_fetch(page_source, &page, &result);
-    if (text != NULL)
-        fputs(text, stdout);
-    else
-        code = failure_report(host.context, result, "cannot draw the page");
-    free(text);
+    code = text_print(page_source, &page, "", host.context, "cannot draw the page");
     host_close(&host);
     return code;
 }

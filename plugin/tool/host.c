@@ -110,3 +110,14 @@ char *text_fetch(text_source source, void *user, int32_t *result)
     free(text);
     return NULL;
 }
+
+int text_print(text_source source, void *user, const char *end, const void *handle, const char *failure)
+{
+    int32_t result;
+    char *text = text_fetch(source, user, &result);
+    if (text == NULL)
+        return failure_report(handle, result, failure);
+    printf("%s%s", text, end);
+    free(text);
+    return TOOL_OK;
+}

@@ -34,4 +34,7 @@ typedef int32_t (*text_source)(void *user, char *buffer, size_t capacity, size_t
 /* The whole text of such a call, to be freed with free(); NULL with *result set on failure. */
 char *text_fetch(text_source source, void *user, int32_t *result);
 
+/* Prints such a text and what ends it, or complains that `failure` with the error of the handle. Answers the exit code. */
+int text_print(text_source source, void *user, const char *end, const void *handle, const char *failure);
+
 #endif

@@ -6,7 +6,6 @@
 #include "print.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 static void pack_print(bool json, const char *path, bool good, const char *line)
@@ -59,13 +58,7 @@ static int matrix_print(const struct arguments *arguments)
     if (code != TOOL_OK)
         return code;
     struct matrix_wish wish = {host.context, arguments->words[1]};
-    int32_t result;
-    char *text = text_fetch(matrix_source, &wish, &result);
-    if (text != NULL)
-        printf("%s\n", text);
-    else
-        code = failure_report(host.context, result, "cannot make the matrix");
-    free(text);
+    code = text_print(matrix_source, &wish, "\n", host.context, "cannot make the matrix");
     host_close(&host);
     return code;
 }
@@ -108,13 +101,7 @@ int catalogue_run(const struct arguments *arguments)
     int code = host_open(arguments, LEDGER_READ, &host);
     if (code != TOOL_OK)
         return code;
-    int32_t result;
-    char *text = text_fetch(catalogue_source, host.context, &result);
-    if (text != NULL)
-        printf("%s\n", text);
-    else
-        code = failure_report(host.context, result, "cannot list what is loaded");
-    free(text);
+    code = text_print(catalogue_source, host.context, "\n", host.context, "cannot list what is loaded");
     host_close(&host);
     return code;
 }

@@ -7,7 +7,6 @@
 #include "values.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define MINUTE_MS 60000
@@ -134,13 +133,7 @@ int paper_run(const struct arguments *arguments)
     if (code != TOOL_OK)
         return code;
     wish.ledger = host.ledger;
-    int32_t result;
-    char *text = text_fetch(paper_source, &wish, &result);
-    if (text != NULL)
-        fputs(text, stdout);
-    else
-        code = failure_report(host.ledger, result, "cannot write the paper");
-    free(text);
+    code = text_print(paper_source, &wish, "", host.ledger, "cannot write the paper");
     host_close(&host);
     return code;
 }
